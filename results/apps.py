@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class ResultsConfig(AppConfig):
+    name = "results"
+    verbose_name = "Break-test records"

@@ -1,0 +1,22 @@
+"""Settings of the test run: those of the site, with a secret of its own and nothing kept."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+
+os.environ.setdefault("SECRET_KEY", "for-tests-only")
+os.environ.setdefault("DATA_DIR", tempfile.mkdtemp(prefix="breakbook-tests-"))
+os.environ.setdefault("HTTPS", "False")
+
+from results.site.settings import *  # noqa: E402, F403
+from results.site.settings import DATABASES, STORAGES  # noqa: E402
+
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+STORAGES = {
+    **STORAGES,
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
+WHITENOISE_USE_FINDERS = True
+WHITENOISE_AUTOREFRESH = True
+DATABASES["default"]["CONN_MAX_AGE"] = 0
