@@ -1,0 +1,108 @@
+"""The demonstration: invented people and studies, sent in through the same door as everybody's."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from django.conf import settings
+from django.contrib.auth import get_user_model
+from django.contrib.auth.models import AbstractBaseUser
+from django.db import transaction
+
+from results.evidence import Noticed
+from results.intake.examine import examine_file
+from results.intake.findings import ERROR, where
+from results.intake.save import save
+from results.models import Series, Specimen, Study
+
+FOLDER: Path = settings.BASE_DIR / "fixtures" / "demo"
+MAKER, READER = "maker", "reader"
+PASSWORD = "sawdust-demo"
+# The key of each file's study, so that loading it again finds the study saved first.
+_KEYS = uuid.UUID("6f0b1c1e-6a2b-4f0e-9a53-0d6f1f3c7a11")
+
+
+class DemoError(RuntimeError):
+    """A demonstration file that the intake refuses, with its findings."""
+
+
+@dataclass(frozen=True)
+class Loaded:
+    """What a load did, and what is there after it.
+
+    Parameters
+    ----------
+    added, kept : int
+        Studies saved now, and those that were there already.
+    series, specimens : int
+        Records of all demonstration studies together.
+    """
+
+    added: int
+    kept: int
+    series: int
+    specimens: int
+
+
+def load_demo(folder: Path = FOLDER) -> Loaded:
+    """Save every demonstration study that is not saved yet, and the demonstration's users.
+
+    Parameters
+    ----------
+    folder : Path
+        Where the spreadsheets are.
+
+    Returns
+    -------
+    Loaded
+        Counts.
+
+    Raises
+    ------
+    DemoError
+        If the intake finds an error in a file; nothing is saved then.
+    """
+    files = sorted(path for path in folder.iterdir() if path.suffix in (".csv", ".xlsx"))
+    if not files:
+        raise DemoError(f"{folder} holds no spreadsheets.")
+    with transaction.atomic():
+        maker = _people()
+        keys = {path: uuid.uuid5(_KEYS, path.name) for path in files}
+        saved = set(Study.objects.filter(submission_key__in=keys.values()).values_list("submission_key", flat=True))
+        new = [path for path in files if keys[path] not in saved]
+        for path in new:
+            _save(path, maker, keys[path])
+    return Loaded(
+        added=len(new),
+        kept=len(files) - len(new),
+        series=Series.objects.filter(study__submission_key__in=keys.values()).count(),
+        specimens=Specimen.objects.filter(series__study__submission_key__in=keys.values()).count(),
+    )
+
+
+def _save(path: Path, user: AbstractBaseUser, key: uuid.UUID) -> None:
+    examined = examine_file(path.read_bytes(), path.name)
+    if examined.draft is None or not examined.may_be_saved:
+        raise DemoError("\n".join(_told(path, examined.noticed)))
+    save(examined.draft, user, examined.noticed, key)
+
+
+def _told(path: Path, noticed: Iterable[Noticed]) -> Iterator[str]:
+    for one in noticed:
+        if one.severity == ERROR:
+            yield f"{path.name}, {where(one.place) or one.record}: {one.message}"
+
+
+def _people() -> AbstractBaseUser:
+    """The two users, with the password that the demonstration prints; returns who contributes."""
+    found = {}
+    for name in (MAKER, READER):
+        user, new = get_user_model().objects.get_or_create(username=name)
+        if new:
+            user.set_password(PASSWORD)
+            user.save(update_fields=["password"])
+        found[name] = user
+    return found[MAKER]

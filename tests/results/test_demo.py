@@ -1,0 +1,108 @@
+"""The demonstration goes in through the intake, once, and shows what the checks catch."""
+
+from __future__ import annotations
+
+from io import StringIO
+
+import pytest
+from django.contrib.auth import authenticate
+from django.core.management import CommandError, call_command
+
+from results.demo import FOLDER, MAKER, PASSWORD, READER, DemoError, load_demo
+from results.models import Finding, Series, Specimen, Study
+from results.vocabulary import load_vocabulary
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def vocabulary() -> None:
+    load_vocabulary()
+
+
+def _findings(code: str) -> set[tuple[str, str, str]]:
+    """Study, series and specimen of each finding of a kind; blanks where it concerns the whole."""
+    found = Finding.objects.filter(code=code)
+    return set(found.values_list("study__title", "series__label", "specimen__label"))
+
+
+def test_load_saves_every_file_as_an_accepted_and_invented_study(vocabulary):
+    loaded = load_demo()
+
+    files = [path for path in FOLDER.iterdir() if path.suffix in (".csv", ".xlsx")]
+    assert (loaded.added, loaded.kept) == (len(files), 0)
+    assert Study.objects.accepted().filter(invented=True, contributor__username=MAKER).count() == len(files)
+    assert loaded.series == Series.objects.count() >= 60
+    assert loaded.specimens == Specimen.objects.count() >= 500
+    assert not Finding.objects.filter(severity="error").exists()
+    # Void specimens aside, every reading became a number, and in all but the study without arm, a footing.
+    told = Specimen.objects.told()
+    assert not told.filter(peak_load_n=None, moment_nm=None).exists()
+    lacking = told.filter(moment_nm=None, force_n=None)
+    assert set(lacking.values_list("series__study__title", flat=True)) == {"Quick joints for shop furniture"}
+
+
+def test_load_twice_changes_nothing(vocabulary):
+    load_demo()
+    before = list(Study.objects.values()), list(Specimen.objects.values()), list(Finding.objects.values())
+
+    again = load_demo()
+
+    assert (again.added, again.kept) == (0, len(before[0]))
+    assert (
+        list(Study.objects.values()),
+        list(Specimen.objects.values()),
+        list(Finding.objects.values()),
+    ) == before
+
+
+def test_users_can_log_in_with_the_password_that_is_printed(vocabulary):
+    load_demo()
+
+    assert authenticate(username=MAKER, password=PASSWORD)
+    assert authenticate(username=READER, password=PASSWORD)
+
+
+def test_checks_find_what_went_wrong(vocabulary):
+    load_demo()
+
+    assert _findings("unit-slip") == {("Open joints in ash", "half-lap", "3")}
+    assert _findings("unit-slip-series") == {("Evening class breaks its joints", "dowels", None)}
+    assert _findings("impossible") == {("Evening class breaks its joints", "solid", "5")}
+    assert ("Rails into posts", "loose tenon", "6") in _findings("outlier") | _findings("unit-slip")
+    assert {title for title, _, _ in _findings("no-control")} == {"Open joints in ash"}
+    assert ("Quick joints for shop furniture", "dowels", None) in _findings("footing-missing")
+    assert {title for title, _, _ in _findings("no-spread")} == {"Means from a handbook chapter"}
+
+
+def test_load_refuses_a_file_with_errors_and_saves_none(vocabulary, tmp_path):
+    for path in FOLDER.glob("0[1-3]_*"):
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+    broken = next(tmp_path.glob("03_*"))
+    broken.write_text(broken.read_text().replace("maple_sugar", "unobtainium"))
+
+    with pytest.raises(DemoError, match=rf"^{broken.name}, cell O2: .*unobtainium"):
+        load_demo(tmp_path)
+
+    assert not Study.objects.exists()
+
+
+def test_command_refuses_to_make_known_passwords_on_a_real_site(vocabulary, settings):
+    settings.DEMO = settings.DEBUG = False
+
+    with pytest.raises(CommandError, match="known password"):
+        call_command("load_demo")
+    with pytest.raises(CommandError, match="DEMO is off"):
+        call_command("demo", no_serve=True)
+
+    assert not Study.objects.exists()
+
+
+def test_demo_command_loads_all_and_prints_address_and_login(settings):
+    settings.DEMO = True
+    out = StringIO()
+
+    call_command("demo", no_serve=True, port=8123, stdout=out)
+
+    assert Study.objects.accepted().count() == len(list(FOLDER.glob("[0-9]*")))
+    assert f"Open http://127.0.0.1:8123/ and log in as {MAKER} with {PASSWORD}." in out.getvalue()
