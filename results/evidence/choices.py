@@ -1,0 +1,120 @@
+"""What a reader chose to compare: read from an address, written back to one."""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import dataclass, replace
+from urllib.parse import urlencode
+
+from django.http import QueryDict
+
+from results.models import AdhesiveClass, Joint, Loading, Timber
+from stats.footing.ladder import FOOTINGS
+
+ACTIONS = dict(Loading.ACTIONS)
+ANY = "any"
+TESTS = {"joint": "joint tests", "bond": "bond tests", ANY: "joint and bond tests"}
+FLAGGED = {"with": True, "without": False}
+LEVELS = {"0.9": 0.9, "0.95": 0.95, "0.99": 0.99}
+
+
+class BadChoice(ValueError):
+    """A parameter that can't be used.
+
+    Parameters
+    ----------
+    field, value : str
+        The parameter and what it held.
+    message : str
+        What would be right.
+    """
+
+    def __init__(self, field: str, value: str, message: str) -> None:
+        self.field, self.value, self.message = field, value, message
+        super().__init__(f"{field}={value!r}: {message}")
+
+
+@dataclass(frozen=True)
+class Choices:
+    """What to set side by side; an empty tuple means all."""
+
+    joints: tuple[str, ...] = ()
+    action: str = "bending"
+    footing: str = "ratio_solid"
+    tests: str = "joint"
+    timbers: tuple[str, ...] = ()
+    adhesives: tuple[str, ...] = ()
+    reference: str = ""
+    flagged: bool = True
+    level: float = 0.95
+
+    @classmethod
+    def from_query(cls, query: QueryDict, *, ignore: tuple[str, ...] = ()) -> Choices:
+        """Read an address's parameters.
+
+        Raises
+        ------
+        BadChoice
+            For a parameter that isn't known or a value that can't be used.
+        """
+        for name in query:
+            if name not in PARAMETERS and name not in ignore:
+                raise BadChoice(name, query[name], f"is no parameter here.{_nearest(name, PARAMETERS)}")
+        picked = {
+            "joints": _words(query, "joint", Joint),
+            "timbers": _words(query, "timber", Timber),
+            "adhesives": _words(query, "adhesive", AdhesiveClass),
+            "action": _one(query, "action", {**ACTIONS, ANY: ""}, cls.action),
+            "footing": _one(query, "footing", FOOTINGS, cls.footing),
+            "tests": _one(query, "tests", TESTS, cls.tests),
+            "flagged": FLAGGED[_one(query, "flagged", FLAGGED, "with")],
+            "level": LEVELS[_one(query, "level", LEVELS, "0.95")],
+        }
+        reference = _words(query, "reference", Joint)
+        if len(reference) > 1:
+            raise BadChoice("reference", ", ".join(reference), "names several joints; name one.")
+        return cls(**picked, reference=reference[0] if reference else "")
+
+    def query(self, **changes: object) -> str:
+        """The address's parameters for these choices, or for these with some changed."""
+        it = replace(self, **changes)
+        pairs: list[tuple[str, str]] = [("joint", code) for code in it.joints]
+        pairs += [("action", it.action), ("footing", it.footing), ("tests", it.tests)]
+        pairs += [("timber", code) for code in it.timbers] + [("adhesive", code) for code in it.adhesives]
+        if it.reference:
+            pairs.append(("reference", it.reference))
+        if not it.flagged:
+            pairs.append(("flagged", "without"))
+        if it.level != Choices.level:
+            pairs.append(("level", f"{it.level:g}"))
+        return urlencode(pairs)
+
+
+PARAMETERS = ("joint", "action", "footing", "tests", "timber", "adhesive", "reference", "flagged", "level")
+
+
+def _nearest(value: str, known: object) -> str:
+    close = difflib.get_close_matches(value, list(known), n=3, cutoff=0.4)
+    return f" Did you mean {' or '.join(close)}?" if close else f" Known: {', '.join(sorted(known))}."
+
+
+def _one(query: QueryDict, field: str, known: object, default: str) -> str:
+    given = [value for value in query.getlist(field) if value]
+    if len(set(given)) > 1:
+        raise BadChoice(field, ", ".join(given), "may be given once only.")
+    value = given[0] if given else default
+    if value not in known:
+        raise BadChoice(field, value, f"is not known.{_nearest(value, known)}")
+    return value
+
+
+def _words(query: QueryDict, field: str, model: type) -> tuple[str, ...]:
+    given = tuple(dict.fromkeys(value for value in query.getlist(field) if value))
+    # NUL is refused by PostgreSQL before it could say that there is no such row.
+    asked = [value for value in given if "\0" not in value]
+    known = set(model.objects.filter(pk__in=asked).values_list("pk", flat=True)) if asked else set()
+    for value in given:
+        if value not in known:
+            codes = model.objects.values_list("pk", flat=True)
+            raise BadChoice(field, value, f"is not in the vocabulary.{_nearest(value, codes)}")
+    return given
