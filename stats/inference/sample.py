@@ -1,0 +1,171 @@
+"""Checked samples: what every statistic asks of the readings it is given."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from stats.errors import StatsError
+
+Floats = NDArray[np.float64]
+
+
+class BadSample(StatsError):
+    """Readings that are missing, not finite, of the wrong sign or of unequal number."""
+
+    code = "bad-sample"
+
+
+class TooFew(StatsError):
+    """Fewer readings than the statistic can work from."""
+
+    code = "too-few"
+
+
+class NoSpread(StatsError):
+    """Readings that are all equal where the statistic divides by their spread."""
+
+    code = "no-spread"
+
+
+class BadSetting(StatsError):
+    """A level, count or factor outside the range in which it means something."""
+
+    code = "bad-setting"
+
+
+def checked(values: ArrayLike, name: str = "values", *, positive: bool = True, minimum: int = 1) -> Floats:
+    """Readings as a flat float array, or a refusal that says which one is wrong.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+        The readings.
+    name : str
+        What they are called in a message.
+    positive : bool
+        Refuse zero and below: logarithms are taken.
+    minimum : int
+        The fewest readings that will do.
+
+    Returns
+    -------
+    ndarray of float, shape (n,)
+
+    Raises
+    ------
+    BadSample
+        If a reading is not a finite number, or not above zero where it must be.
+    TooFew
+        If there are fewer than `minimum`.
+    """
+    try:
+        array = np.asarray(values, dtype=np.float64)
+    except (TypeError, ValueError) as fault:
+        raise BadSample(f"{name} must be numbers: {fault}.") from fault
+    if array.ndim != 1:
+        raise BadSample(f"{name} must be a flat list of numbers; it has {array.ndim} dimensions.")
+    bad = ~np.isfinite(array)
+    if bad.any():
+        at = int(np.flatnonzero(bad)[0])
+        raise BadSample(f"{name}[{at}] is {array[at]}; every one must be a finite number.")
+    if positive and (array <= 0).any():
+        at = int(np.flatnonzero(array <= 0)[0])
+        raise BadSample(f"{name}[{at}] is {array[at]:g}; every one must be above zero.")
+    if array.size < minimum:
+        raise TooFew(f"{name} has {array.size} readings; at least {minimum} are needed.")
+    return array
+
+
+def checked_broke(broke: ArrayLike | None, n: int) -> NDArray[np.bool_]:
+    """Whether each specimen broke (else it held), one answer a reading; all broke where nothing is said.
+
+    Raises
+    ------
+    BadSample
+        If there are not `n` of them, or one is neither true nor false.
+    """
+    if broke is None:
+        return np.ones(n, dtype=bool)
+    array = np.asarray(broke)
+    if array.shape != (n,):
+        raise BadSample(f"broke has shape {array.shape}; it needs one true or false for each of {n} values.")
+    if n == 0 or array.dtype == bool:
+        return array.astype(bool)
+    try:
+        numbers = array.astype(np.float64)
+    except (TypeError, ValueError) as fault:
+        raise BadSample(f"broke must be true or false (or 1 or 0): {fault}.") from fault
+    wrong = ~np.isin(numbers, (0.0, 1.0))
+    if wrong.any():
+        at = int(np.flatnonzero(wrong)[0])
+        raise BadSample(f"broke[{at}] is {numbers[at]:g}; it must be true or false (or 1 or 0).")
+    return numbers.astype(bool)
+
+
+def checked_labels(labels: Sequence[Any] | ArrayLike, n: int, name: str = "labels") -> NDArray[Any]:
+    """One label a reading, none of them missing.
+
+    Raises
+    ------
+    BadSample
+        If there are not `n` of them, or one is missing.
+    """
+    array = np.asarray(labels, dtype=object)
+    if array.shape != (n,):
+        raise BadSample(f"{name} has shape {array.shape}; it needs one label for each of {n} values.")
+    for at, label in enumerate(array):
+        if label is None or label != label or label == "":  # NaN is the one thing unequal to itself
+            raise BadSample(f"{name}[{at}] is {label!r}; every reading needs a label.")
+    return array
+
+
+def checked_share(value: float, name: str) -> float:
+    """A number strictly between 0 and 1: a level, a coverage, a power.
+
+    Raises
+    ------
+    BadSetting
+        If it is not.
+    """
+    if not 0.0 < value < 1.0:  # also catches NaN
+        raise BadSetting(f"{name} is {value}; it must lie between 0 and 1, without the ends.")
+    return float(value)
+
+
+def checked_count(value: int, name: str, minimum: int) -> int:
+    """A whole number of at least `minimum`.
+
+    Raises
+    ------
+    BadSetting
+        If it is not.
+    """
+    if not np.isfinite(value) or int(value) != value or value < minimum:
+        raise BadSetting(f"{name} is {value}; it must be a whole number of at least {minimum}.")
+    return int(value)
+
+
+def checked_above(value: float, name: str, floor: float = 0.0) -> float:
+    """A finite number above `floor`.
+
+    Raises
+    ------
+    BadSetting
+        If it is not.
+    """
+    if not (np.isfinite(value) and value > floor):
+        raise BadSetting(f"{name} is {value}; it must be a finite number above {floor:g}.")
+    return float(value)
+
+
+def log_spread(logs: Floats) -> float:
+    """Standard deviation of logs, with what is only rounding set to zero.
+
+    Equal readings can leave a spread of 1e-16 by rounding alone, which would pass for information.
+    """
+    sd = float(logs.std(ddof=1))
+    return 0.0 if sd < 1e-12 * max(1.0, float(np.abs(logs).max())) else sd

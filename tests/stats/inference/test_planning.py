@@ -1,0 +1,101 @@
+"""How many specimens."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+from statsmodels.stats.power import TTestIndPower
+
+from stats.inference import planning, sample, tolerance
+
+
+def test_n_for_ratio_agrees_with_statsmodels():
+    effect = np.log(1.25) / planning.sd_log_from_cv(0.18)
+    plan = planning.n_for_ratio(1.25, 0.18, 0.8, both_tails=True)
+    assert plan.exact == pytest.approx(TTestIndPower().solve_power(effect, power=0.8, alpha=0.05), rel=1e-6)
+    assert plan.n == np.ceil(plan.exact)
+    assert plan.power_at_n >= 0.8
+
+
+def test_n_for_ratio_gives_its_power_over_samples():
+    plan, draws = planning.n_for_ratio(1.2, 0.15), np.random.default_rng(2)
+    sd = planning.sd_log_from_cv(0.15)
+    a, b = (at + sd * draws.standard_normal((4000, plan.n)) for at in (0.0, np.log(1.2)))
+    told = (stats.ttest_ind(a, b, axis=1).pvalue < 0.05).mean()
+    assert told == pytest.approx(plan.power_at_n, abs=0.02)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.floats(1.05, 3.0), st.floats(0.05, 0.4))
+def test_n_for_ratio_is_alike_both_ways_and_detectable_ratio_undoes_it(ratio, cv):
+    plan = planning.n_for_ratio(ratio, cv)
+    assert planning.n_for_ratio(1 / ratio, cv).n == plan.n
+    assert planning.detectable_ratio(plan.n, cv).ratio <= ratio * (1 + 1e-9)
+    if plan.n > 2:
+        assert planning.detectable_ratio(plan.n - 1, cv).ratio > ratio * (1 - 1e-9)
+
+
+def test_n_for_ratio_never_goes_below_two():
+    plan = planning.n_for_ratio(100.0, 0.1)
+    assert (plan.n, plan.exact) == (2, 2.0)
+    assert plan.power_at_n > 0.99
+
+
+def test_one_sided_needs_fewer():
+    both, one = (planning.n_for_ratio(1.2, 0.15, alternative=a).n for a in ("two-sided", "one-sided"))
+    assert one < both
+
+
+@pytest.mark.parametrize(("width", "cv"), [(0.10, 0.15), (0.05, 0.15), (0.5, 0.1), (0.02, 0.3)])
+def test_n_for_precision_is_the_least_that_serves(width, cv):
+    plan, sd = planning.n_for_precision(width, cv), planning.sd_log_from_cv(cv)
+
+    def reach(n):
+        return np.expm1(stats.t.ppf(0.975, n - 1) * sd / np.sqrt(n))
+
+    assert reach(plan.n) <= width
+    assert plan.n == 2 or reach(plan.n - 1) > width
+
+
+@pytest.mark.parametrize(("coverage", "confidence", "share"), [(0.95, 0.75, 0.9), (0.9, 0.9, 0.97), (0.99, 0.95, 0.8)])
+def test_n_for_lower_limit_is_the_least_that_serves(coverage, confidence, share):
+    plan = planning.n_for_lower_limit(coverage, confidence, 0.15, share)
+    sd = planning.sd_log_from_cv(0.15)
+
+    def reached(n):
+        return np.exp(-(tolerance.normal_factor(n, coverage, confidence) - stats.norm.ppf(coverage)) * sd)
+
+    assert reached(plan.n) >= share
+    assert plan.n == 2 or reached(plan.n - 1) < share
+    assert plan.n_order == tolerance.order_minimum_n(1 - coverage, confidence)
+
+
+def test_sd_log_from_cv_is_that_of_a_lognormal():
+    law = stats.lognorm(planning.sd_log_from_cv(0.25))
+    assert law.std() / law.mean() == pytest.approx(0.25, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: planning.n_for_ratio(1.0, 0.15), "ratio is 1; there is no difference to tell"),
+        (lambda: planning.n_for_ratio(-1.2, 0.15), "ratio is -1.2"),
+        (lambda: planning.n_for_ratio(1.2, 0.0), "cv is 0.0"),
+        (lambda: planning.n_for_ratio(1.2, 0.15, 80), "power is 80"),
+        (lambda: planning.n_for_ratio(1.2, 0.15, 0.04), "power must be the larger"),
+        (lambda: planning.n_for_ratio(1.2, 0.15, alternative="greater"), "alternative is 'greater'"),
+        (lambda: planning.n_for_ratio(1.00001, 0.15), "more than 1000000 specimens"),
+        (lambda: planning.detectable_ratio(1, 0.15), "n is 1"),
+        (lambda: planning.detectable_ratio(5, 0.15, 0.05), "power must be the larger"),
+        (lambda: planning.n_for_precision(0.0, 0.15), "relative_width is 0.0"),
+        (lambda: planning.n_for_precision(1e-6, 0.15), "more than 1000000 specimens"),
+        (lambda: planning.n_for_lower_limit(0.95, 0.75, share=1.0), "share is 1.0"),
+        (lambda: planning.n_for_lower_limit(0.95, 0.75, share=0.9999), "more than 1000000 specimens"),
+    ],
+)
+def test_plans_refuse_by_name(call, words):
+    with pytest.raises(sample.BadSetting, match=words):
+        call()
