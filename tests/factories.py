@@ -32,9 +32,7 @@ _SOURCE = "common practice"
 def make_user(username: str = "maker", **fields: Any) -> Any:
     """The user of that name, made if need be; the password is ``sawdust``."""
     users = get_user_model().objects
-    return users.filter(username=username).first() or users.create_user(
-        username, password="sawdust", **fields
-    )
+    return users.filter(username=username).first() or users.create_user(username, password="sawdust", **fields)
 
 
 def make_joint(code: str = "mt_blind", *, family: str = "mortise_tenon", **fields: Any) -> Joint:
@@ -68,9 +66,7 @@ def make_timber(code: str = "oak_northern_red", **fields: Any) -> Timber:
 
 def make_adhesive(code: str = "pva", **fields: Any) -> AdhesiveClass:
     """The class of glue of that code."""
-    return AdhesiveClass.objects.get_or_create(
-        code=code, defaults={"name": code, "source": _SOURCE, **fields}
-    )[0]
+    return AdhesiveClass.objects.get_or_create(code=code, defaults={"name": code, "source": _SOURCE, **fields})[0]
 
 
 def make_failure_place(code: str = "bond_line", **fields: Any) -> FailurePlace:

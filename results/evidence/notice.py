@@ -220,7 +220,7 @@ def _what_is_missing(one: Climbed) -> Iterator[Noticed]:
                 "footing-missing",
                 "remark",
                 f"Series {one.series.label}: {FOOTINGS[code].name} can't be had, since this is missing: "
-                f"{'; '.join(footing.missing)}.",
+                f"{'; '.join(footing.missing).rstrip('.')}.",
                 "The record is welcome as it is. Add what is missing and it will compare with more of the book.",
                 record="series",
                 series=one.series.label,

@@ -138,7 +138,7 @@ REST_FRAMEWORK = {
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.AllowAny"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer", "api.renderers.CSVRenderer"],
     "DEFAULT_PAGINATION_CLASS": "api.pagination.Pages",
-    "DEFAULT_FILTER_BACKENDS": ["api.filters.StrictFilterBackend", "rest_framework.filters.OrderingFilter"],
+    "DEFAULT_FILTER_BACKENDS": ["api.filters.StrictFilterBackend"],
     "EXCEPTION_HANDLER": "api.errors.handler",
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
 }

@@ -1,0 +1,160 @@
+"""Every refusal in one shape: a problem as RFC 9457 describes it."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from http import HTTPStatus
+from typing import Any
+
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpResponse, JsonResponse
+from django.urls import reverse
+from rest_framework import exceptions
+
+from results.evidence import BadChoice
+
+# Kind of problem -> title, and what it means. The kind is stable; a reader's program may branch on it.
+PROBLEMS = {
+    "unknown-parameter": (
+        "Unknown parameter",
+        "The address has a parameter that this table doesn't know. It is refused, because a filter that is "
+        "silently ignored gives the wrong rows.",
+    ),
+    "bad-value": (
+        "Value not usable",
+        "A parameter holds a value that can't be used: of the wrong kind, unknown or out of range.",
+    ),
+    "not-comparable": (
+        "Not comparable",
+        "What was asked for is not set side by side, because the results do not share a footing.",
+    ),
+    "not-found": ("Not found", "There is no such table, page or record that you may read."),
+    "read-only": ("Read only", "The API is for reading; studies are sent in through the site."),
+    "no-such-format": ("No such format", "Answers are JSON or CSV."),
+    "refused": ("Refused", "The request was refused; the detail says why."),
+}
+_SHOWN = 80
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing wrong with an address.
+
+    Parameters
+    ----------
+    parameter, value : str
+        The parameter, and what it held.
+    detail : str
+        What is wrong with it and what would be right.
+    kind : str
+        A key of `PROBLEMS`.
+    """
+
+    parameter: str
+    value: str
+    detail: str
+    kind: str = "bad-value"
+
+    def to_dict(self) -> dict[str, str]:
+        return {"parameter": self.parameter, "value": shorten(self.value), "detail": self.detail}
+
+
+class BadParameters(exceptions.APIException):
+    """An address that can't be used; it carries every fault, not only the first."""
+
+    status_code = HTTPStatus.BAD_REQUEST
+
+    def __init__(self, faults: Sequence[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__(" ".join(fault.detail for fault in faults))
+
+
+class NotComparable(exceptions.APIException):
+    """A table of a comparison that is refused, with the comparisons that would do instead."""
+
+    status_code = HTTPStatus.UNPROCESSABLE_ENTITY
+
+    def __init__(self, detail: str, alternatives: Sequence[dict[str, str]]) -> None:
+        self.alternatives = list(alternatives)
+        super().__init__(detail)
+
+
+def shorten(value: str) -> str:
+    """A value as a message shows it."""
+    return value if len(value) <= _SHOWN else value[: _SHOWN - 1] + "…"
+
+
+def nearest(value: str, known: Iterable[str]) -> str:
+    """What was probably meant, as a sentence; else what there is, if that is short enough to read."""
+    words = {word.lower(): word for word in known}
+    close = difflib.get_close_matches(value[:_SHOWN].lower(), words, n=3, cutoff=0.6)
+    if close:
+        return f"Did you mean {' or '.join(words[word] for word in close)}?"
+    if not words:
+        return "There are none yet."
+    if len(words) <= 30:
+        return f"Known: {', '.join(words.values())}."
+    return f"There are {len(words)} known."
+
+
+def problem(kind: str, status: int, detail: str, **more: Any) -> HttpResponse:
+    """An answer that says what went wrong.
+
+    Parameters
+    ----------
+    kind : str
+        A key of `PROBLEMS`.
+    status : int
+        HTTP status.
+    detail : str
+        What was found in this request and what would be right.
+    **more
+        Further members, such as ``parameter``.
+    """
+    title, _ = PROBLEMS[kind]
+    body = {
+        "type": reverse("api:problem", args=[kind]),
+        "title": title,
+        "status": int(status),
+        "detail": detail,
+        **more,
+    }
+    return JsonResponse(body, status=status, content_type="application/problem+json")
+
+
+def _kind(error: exceptions.APIException) -> str:
+    if isinstance(error, exceptions.NotFound):
+        return "not-found"
+    if isinstance(error, exceptions.MethodNotAllowed):
+        return "read-only"
+    if isinstance(error, exceptions.NotAcceptable):
+        return "no-such-format"
+    return "refused"
+
+
+def handler(error: Exception, context: dict[str, Any]) -> HttpResponse | None:
+    """Turn what a view raised into a problem; what is no refusal but a fault of ours goes on as it is."""
+    if isinstance(error, BadChoice):
+        error = BadParameters([Fault(error.field, str(error.value), str(error))])
+    if isinstance(error, Http404):
+        error = exceptions.NotFound(str(error) or None)
+    if isinstance(error, PermissionDenied):
+        error = exceptions.PermissionDenied()
+    if not isinstance(error, exceptions.APIException):
+        return None
+    if isinstance(error, BadParameters):
+        first = error.faults[0]
+        faults = [fault.to_dict() for fault in error.faults]
+        more = {"parameter": first.parameter, "value": shorten(first.value), "errors": faults}
+        return problem(first.kind, error.status_code, str(error.detail), **more)
+    if isinstance(error, NotComparable):
+        return problem("not-comparable", error.status_code, str(error.detail), alternatives=error.alternatives)
+    if isinstance(error, exceptions.NotAcceptable):
+        detail = "Answers are application/json or text/csv; the Accept header allows neither."
+        return problem("no-such-format", error.status_code, detail)
+    response = problem(_kind(error), error.status_code, str(error.detail))
+    if isinstance(error, exceptions.MethodNotAllowed):
+        response.headers["Allow"] = "GET, HEAD, OPTIONS"
+    return response
