@@ -101,14 +101,18 @@ OTHER_FIELDS = _table(
         ("control_value", "", "a control in the same study, on the same setup"),
     ]
 )
+# Found from other records or the vocabulary; nobody types them.
+COMPUTED = ("area_rule", "section_rule", "solid_stress_mpa", "control_value")
 FIELDS: dict[str, Field] = SETUP_FIELDS | INSTRUMENT_FIELDS | DIM_FIELDS | OTHER_FIELDS
 """Every input by name."""
 
 
 def words(name: str) -> str:
-    """What a field is, with its name, as a missing input is told."""
+    """What a field is, as a missing input is told: with its name where somebody can fill it in."""
     field = FIELDS.get(name)
-    return f"{field.words} ({name})" if field else name
+    if field is None:
+        return name
+    return field.words if name in COMPUTED else f"{field.words} ({name})"
 
 
 def given(values: Mapping[str, Any], names: Iterable[str], what: str) -> None:

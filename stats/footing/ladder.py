@@ -56,7 +56,7 @@ def climb(case: LoadCase) -> Ladder:
     >>> climb(case)["at_joint"].worked
     '1 240 N × 0.300 m = 372 N·m'
     >>> climb(case)["stress"].missing
-    ('a joint whose section has a rule (section_rule)',)
+    ('a joint whose section has a rule',)
     """
     values, broke = _checked(case)
     kind = find(case.loading).action
