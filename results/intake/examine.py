@@ -1,0 +1,108 @@
+"""From what was sent to what would be saved: read, check, build and state the footings, in one call."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from results.evidence import Draft, Noticed, state
+
+from .build import build
+from .check import check
+from .findings import by_severity, has_errors
+from .read import read
+from .rows import Row, Rows, same_label
+from .typed import column_of
+from .words import Words
+
+
+@dataclass(frozen=True)
+class Examination:
+    """A submission looked at from end to end.
+
+    Parameters
+    ----------
+    rows : Rows
+        As typed.
+    noticed : tuple of Noticed
+        Every finding, gravest first, each with its place if it can be pointed at.
+    draft : Draft or None
+        What would be saved, footings and all; None while there are errors.
+    """
+
+    rows: Rows
+    noticed: tuple[Noticed, ...]
+    draft: Draft | None
+
+    @property
+    def may_be_saved(self) -> bool:
+        return self.draft is not None and not has_errors(self.noticed)
+
+
+def examine(rows: Rows, *, sheet: bool = True, words: Words | None = None) -> Examination:
+    """Check rows, and if they hold, build the records and state their footings.
+
+    Parameters
+    ----------
+    rows : Rows
+        From a file or a form.
+    sheet : bool
+        Whether they came from a file.
+    words : Words, optional
+        The vocabularies, if they were read before.
+    """
+    checked = check(rows, sheet=sheet, words=words)
+    if has_errors(checked.noticed):
+        return Examination(rows, tuple(by_severity(checked.noticed)), None)
+    draft = build(checked)
+    find = _Finder(rows, draft)
+    noticed = [*checked.noticed, *(find.placed(one) for one in state(draft))]
+    return Examination(rows, tuple(by_severity(noticed)), draft)
+
+
+def examine_file(data: bytes, name: str) -> Examination:
+    """Read a file and examine it.
+
+    Parameters
+    ----------
+    data : bytes
+        The whole file.
+    name : str
+        Its name; the ending tells CSV from XLSX.
+
+    Raises
+    ------
+    Unreadable
+        If there is nothing in it to point at.
+    """
+    return examine(read(data, name))
+
+
+class _Finder:
+    """Finds where something was typed that was noticed in the numbers only."""
+
+    def __init__(self, rows: Rows, draft: Draft) -> None:
+        self.series = {same_label(row.text("series")): row for row in rows.series}
+        self.setups = {same_label(row.text("setup")): row for row in rows.setups}
+        self.specimens = {row.place: row for row in rows.specimens}
+        self.places = draft.places
+        self.study = rows.study
+
+    def placed(self, one: Noticed) -> Noticed:
+        """The same finding with its place, if it has one."""
+        if one.place is not None:
+            return one
+        row = self._row(one)
+        if row is None:
+            return one
+        column = column_of(row.record, one.field)
+        return replace(one, place=row.where(column.name if column else one.field))
+
+    def _row(self, one: Noticed) -> Row | None:
+        if one.specimen:
+            return self.specimens.get(self.places.get((one.series, one.specimen)))
+        series = self.series.get(same_label(one.series)) if one.series else None
+        if series is not None and column_of("series", one.field) is None and column_of("setup", one.field):
+            return self.setups.get(same_label(series.text("setup"))) or next(iter(self.setups.values()))
+        if one.record == "setup":
+            return self.setups.get(same_label(one.value))
+        return series or (self.study if one.record == "study" else None)

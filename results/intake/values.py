@@ -1,0 +1,390 @@
+"""One cell to one value of the type and unit wanted, or a finding that says why not."""
+
+from __future__ import annotations
+
+import datetime
+import re
+import unicodedata
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.core.validators import URLValidator
+
+from results import models
+from stats.footing import units
+from stats.footing.reading_errors import ReadingError, WrongUnitKind
+
+from . import words
+from .columns import Column
+from .findings import DOUBT, ERROR, Noticed
+from .limits import TEXT_LONGEST, range_of
+from .rows import Row
+
+UNITS = {
+    "percent": "%",
+    "hours": "h",
+    "angle": "°",
+    "density": "kg/m³",
+    "rate": "mm/min",
+    "count": "",
+    "number": "",
+}
+_YES = {"yes", "y", "true", "1", "on", "x"}
+_NO = {"no", "n", "false", "0", "off"}
+_DATE = re.compile(r"\d{4}(-\d{2}(-\d{2})?)?")
+_SHEET_DATE = re.compile(r"\d{4}-\d{2}-\d{2}( \d{2}:\d{2}:\d{2})?")
+# Marks that turn the direction of what follows: invisible, and able to make a text read as another.
+_TURNERS = set("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+_KEPT = set("\n\t")
+_URL = URLValidator(schemes=["http", "https"])
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A number as typed and in SI.
+
+    Parameters
+    ----------
+    text : str
+        What was typed.
+    unit : str
+        Its unit, typed beside it or settled elsewhere.
+    si : float
+        In SI.
+    bare : bool
+        Whether the number was typed without its unit.
+    """
+
+    text: str
+    unit: str
+    si: float
+    bare: bool = False
+
+    @property
+    def typed(self) -> str:
+        """The text with its unit, for keeping."""
+        return f"{self.text} {self.unit}".strip() if self.bare else self.text
+
+
+class Values:
+    """Reads the cells of a submission and collects what is wrong with them.
+
+    Parameters
+    ----------
+    vocabularies : Words
+        The vocabularies.
+    decimal : str or None
+        The decimal sign, if the file shows it.
+    sheet : bool
+        Whether it came from a sheet, where a text that begins with an equals sign is a formula.
+    """
+
+    def __init__(self, vocabularies: words.Words, decimal: str | None, *, sheet: bool) -> None:
+        self.words = vocabularies
+        self.decimal = decimal
+        self.sheet = sheet
+        self.noticed: list[Noticed] = []
+
+    def note(
+        self,
+        code: str,
+        message: str,
+        remedy: str = "",
+        *,
+        row: Row,
+        column: str = "",
+        severity: str = ERROR,
+        **more: str,
+    ) -> None:
+        """Add a finding about a column of a row."""
+        who = {"series": row.text("series"), "specimen": row.text("specimen")}
+        if row.record in ("study", "setup"):
+            who = {}
+        self.noticed.append(
+            Noticed(
+                code,
+                severity,
+                message,
+                remedy,
+                record=row.record,
+                field=column,
+                value=row.text(column)[:200],
+                place=row.where(column),
+                **{**who, **more},
+            )
+        )
+
+    def read(self, row: Row, column: Column, *, kind: str = "", unit: str = "") -> Any:
+        """The value of one column of a row; None if it is blank or could not be read.
+
+        Parameters
+        ----------
+        row : Row
+            The record.
+        column : Column
+            Which column.
+        kind : str
+            Kind of quantity, where the column leaves it to the setup.
+        unit : str
+            Unit of a number typed without one.
+        """
+        cell = row.cells.get(column.name)
+        if cell is None:
+            if column.required:
+                self.missing(row, column)
+            return None
+        bad = _bad_sign(cell.text)
+        if bad:
+            self.note(
+                "control-character",
+                f"{_name(column)} {_shown(cell.text)} holds a character that can't be kept ({bad}).",
+                "Type it again; it often comes along when text is copied.",
+                row=row,
+                column=column.name,
+            )
+            return None
+        if self.sheet and cell.text.startswith("="):
+            self.note(
+                "formula",
+                f"{_name(column)} is a formula, {_shown(cell.text)}; formulas aren't worked out here.",
+                "Paste the value over it (paste special, values only).",
+                row=row,
+                column=column.name,
+            )
+            return None
+        reader = getattr(self, f"_{column.kind}", None)
+        if reader is not None:
+            return reader(row, column, cell.text)
+        return self._quantity(row, column, kind or column.kind, cell.unit or unit)
+
+    def missing(self, row: Row, column: Column) -> None:
+        example = f", such as {column.example}" if column.example else ""
+        self.note(
+            "missing",
+            f"{_name(column)} is blank; it is needed. {column.help}",
+            f"Fill it in{example}.",
+            row=row,
+            column=column.name,
+        )
+
+    def _text(self, row: Row, column: Column, text: str) -> str | None:
+        most = _longest(column)
+        text = text.replace("\r\n", "\n") if most == TEXT_LONGEST else " ".join(text.split())
+        if len(text) > most:
+            self.note(
+                "too-long",
+                f"{_name(column)} {_shown(text)} has {len(text)} characters; {most} fit.",
+                f"Shorten it to {most} characters{'' if column.name == 'notes' else '; notes hold more'}.",
+                row=row,
+                column=column.name,
+            )
+            return None
+        if column.name == "source url":
+            try:
+                _URL(text)
+            except ValidationError:
+                self.note(
+                    "not-a-url",
+                    f"{_name(column)} {_shown(text)} is no address.",
+                    "Write it in full, beginning with https:// or http://.",
+                    row=row,
+                    column=column.name,
+                )
+                return None
+        return text
+
+    def _choice(self, row: Row, column: Column, text: str) -> str | None:
+        code = words.choice(column, text)
+        if code is None:
+            self.note(
+                "unknown-choice",
+                f"{_name(column)} {_shown(text)} is none of the choices.",
+                f"Write {_either([code for code, _ in column.choices])}.",
+                row=row,
+                column=column.name,
+            )
+        return code
+
+    def _word(self, row: Row, column: Column, text: str) -> Any:
+        found = self.words.find(column.vocabulary, text)
+        if len(found) == 1:
+            return found[0]
+        near = found or self.words.nearest(column.vocabulary, text)
+        options = _either([f"{one.name} ({one.pk})" for one in near])
+        if found:
+            message, remedy = f"may mean {options}.", "Write one of these codes."
+        else:
+            message = "is not in the vocabulary."
+            remedy = f"Did you mean {options}?" if near else "Choose a word from the template's list."
+        self.note(
+            "ambiguous-word" if found else "unknown-word",
+            f"{_name(column)} {_shown(text)} {message}",
+            remedy,
+            row=row,
+            column=column.name,
+        )
+        return None
+
+    def _yesno(self, row: Row, column: Column, text: str) -> bool | None:
+        plain = text.casefold()
+        if plain in _YES or plain in _NO:
+            return plain in _YES
+        self.note(
+            "not-yes-or-no",
+            f"{_name(column)} {_shown(text)} is neither yes nor no.",
+            "Write yes or no.",
+            row=row,
+            column=column.name,
+        )
+        return None
+
+    def _date(self, row: Row, column: Column, text: str) -> str | None:
+        text = text.removesuffix(" 00:00:00")
+        parts = [int(part) for part in text.split("-")] if _DATE.fullmatch(text) else []
+        try:
+            day = datetime.date(*[*parts, 1, 1][:3]) if parts else None
+        except ValueError:
+            day = None
+        if day is None or day.year < 1800:
+            self.note(
+                "not-a-date",
+                f"{_name(column)} {_shown(text)} is no date of this kind.",
+                "Write 2025, 2025-03 or 2025-03-14.",
+                row=row,
+                column=column.name,
+            )
+            return None
+        if day > datetime.date.today():
+            self.note(
+                "future-date",
+                f"{_name(column)} {text!r} lies in the future.",
+                "Check the year.",
+                row=row,
+                column=column.name,
+                severity=DOUBT,
+            )
+        return text
+
+    def _count(self, row: Row, column: Column, text: str) -> int | None:
+        quantity = self._quantity(row, column, "number", "")
+        if quantity is None:
+            return None
+        if quantity.si != int(quantity.si):
+            self.note(
+                "not-whole",
+                f"{_name(column)} {_shown(text)} must be a whole number.",
+                f"Write {round(quantity.si)}, if that is meant.",
+                row=row,
+                column=column.name,
+            )
+            return None
+        return int(quantity.si)
+
+    def _quantity(self, row: Row, column: Column, kind: str, unit: str) -> Quantity | None:
+        cell = row.cells[column.name]
+        name = column.name
+        if column.kind in UNITS:
+            unit = unit or UNITS[column.kind]
+        if _SHEET_DATE.fullmatch(cell.text):
+            self.note(
+                "date-in-number",
+                f"{_name(column)} {cell.text!r} is a date; spreadsheets make one of 3/4 or 1-2.",
+                "Set the cell's format to text and type it again, such as 0.75 in.",
+                row=row,
+                column=name,
+            )
+            return None
+        try:
+            reading = _read(cell.text, kind, unit or None, self.decimal)
+        except ReadingError as error:
+            self._unreadable(row, column, error)
+            return None
+        limits = range_of(column.field, column.kind)
+        si_unit = reading.si_unit
+        if not limits.holds(reading.si):
+            self.note(
+                "out-of-range",
+                f"{_name(column)} {_shown(cell.text)} must be {limits.words(si_unit)}.",
+                _zero_remedy(column) if reading.si == 0 else "Check the number and its sign.",
+                row=row,
+                column=name,
+            )
+            return None
+        if limits.usual and reading.si and not limits.usual[0] <= reading.si <= limits.usual[1]:
+            low, high = limits.usual
+            self.note(
+                "unusual",
+                f"{_name(column)} {_shown(cell.text)} is {units.show(reading.si, si_unit)}; "
+                f"{low:g} to {high:g} {si_unit} is usual in a workshop.",
+                "Check the number and its unit.",
+                row=row,
+                column=name,
+                severity=DOUBT,
+            )
+        return Quantity(cell.text, reading.unit or unit or si_unit, reading.si, bare=not reading.unit)
+
+    def _unreadable(self, row: Row, column: Column, error: ReadingError) -> None:
+        text = row.text(column.name)
+        found = str(error).removesuffix(error.hint).strip()
+        quoted = repr(error.text)
+        said = f"{_name(column)} {found}" if found.startswith(quoted) else ""
+        remedy = error.hint
+        if isinstance(error, WrongUnitKind) and column.kind == "reading":
+            remedy += " If the setup's instrument shows something else, name that instrument."
+        self.note(
+            error.code,
+            said or f"{_name(column)} {_shown(text)}: {found}",
+            remedy,
+            row=row,
+            column=column.name,
+        )
+
+
+@lru_cache(maxsize=10_000)
+def _read(text: str, kind: str, unit: str | None, decimal: str | None) -> units.Reading:
+    """A quantity; most of a sheet's cells say the same few things over and over."""
+    return units.read(text, kind, default_unit=unit, decimal=decimal)
+
+
+def _name(column: Column) -> str:
+    return column.name[0].upper() + column.name[1:]
+
+
+def _shown(text: str, most: int = 40) -> str:
+    """A text in quotation marks, cut short, with nothing in it that could not be shown."""
+    plain = "".join("\N{REPLACEMENT CHARACTER}" if _is_bad(c) else c for c in text[: most + 1])
+    return repr(plain[:most] + "…") if len(text) > most else repr(plain)
+
+
+def _either(options: list[str]) -> str:
+    return " or ".join([", ".join(options[:-1]), options[-1]] if len(options) > 1 else options)
+
+
+def _is_bad(c: str) -> bool:
+    return (unicodedata.category(c) in ("Cc", "Cs") and c not in _KEPT) or c in _TURNERS
+
+
+def _bad_sign(text: str) -> str:
+    """The first character that can't be stored or hides, as U+0000; empty if there is none."""
+    if text.isprintable():
+        return ""
+    return next((f"U+{ord(c):04X}" for c in text.replace("\r\n", "\n") if _is_bad(c)), "")
+
+
+def _longest(column: Column) -> int:
+    if column.kind == "reading":
+        return 60
+    model = {"study": "Study", "setup": "Setup", "series": "Series", "specimen": "Specimen"}[column.record]
+    if not column.field or (column.record, column.name) in (("specimen", "series"), ("series", "setup")):
+        return 80
+    if column.field == "control":
+        return 80
+    return getattr(models, model)._meta.get_field(column.field).max_length or TEXT_LONGEST
+
+
+def _zero_remedy(column: Column) -> str:
+    if column.kind == "reading":
+        return "If the reading was lost, mark the specimen void and say why; don't write 0."
+    return "Leave it blank if it isn't known."

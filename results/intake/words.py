@@ -1,0 +1,81 @@
+"""Words of the vocabulary, found by code, name or other name, and the nearest one where none fits."""
+
+from __future__ import annotations
+
+import difflib
+
+from django.db.models import Model
+
+from results import models
+
+from .columns import Column
+from .rows import same_label
+
+VOCABULARIES = ("Loading", "Instrument", "Joint", "Timber", "AdhesiveClass", "FailurePlace")
+
+
+class Words:
+    """All vocabularies, read once for a submission."""
+
+    def __init__(self) -> None:
+        self._rows: dict[str, list[Model]] = {}
+        self._known: dict[str, dict[str, list[Model]]] = {}
+
+    def rows(self, vocabulary: str) -> list[Model]:
+        """All rows of one vocabulary, in their own order."""
+        if vocabulary not in self._rows:
+            model = getattr(models, vocabulary)
+            found = model.objects.all()
+            self._rows[vocabulary] = list(found.select_related("family") if vocabulary == "Joint" else found)
+        return self._rows[vocabulary]
+
+    def find(self, vocabulary: str, text: str) -> list[Model]:
+        """The rows that a text names: one if it is known, several if it may mean each of them."""
+        return self._by_name(vocabulary).get(_plain(text), [])
+
+    def nearest(self, vocabulary: str, text: str) -> list[Model]:
+        """The rows whose names look most like a text."""
+        names = self._by_name(vocabulary)
+        close = difflib.get_close_matches(_plain(text), names, n=4, cutoff=0.5)
+        rows = {row.pk: row for name in close for row in names[name]}
+        return list(rows.values())[:3]
+
+    def _by_name(self, vocabulary: str) -> dict[str, list[Model]]:
+        if vocabulary not in self._known:
+            names: dict[str, list[Model]] = {}
+            for row in self.rows(vocabulary):
+                for name in _names(row):
+                    same = names.setdefault(name, [])
+                    if row not in same:
+                        same.append(row)
+            # A name or code of its own outdoes another row's second name.
+            for row in self.rows(vocabulary):
+                names[_plain(row.pk)] = names[_plain(row.name)] = [row]
+            self._known[vocabulary] = names
+        return self._known[vocabulary]
+
+
+def _plain(text: str) -> str:
+    return same_label(text.replace("_", " ").replace("-", " "))
+
+
+def _names(row: Model) -> list[str]:
+    names = [row.pk, row.name]
+    for other in getattr(row, "also_known_as", "").replace(";", ",").split(","):
+        if other.strip():
+            names.append(other)
+    if row.name.count(",") == 1:  # "Oak, northern red" is northern red oak to everybody
+        first, second = row.name.split(",")
+        names.append(f"{second} {first}")
+    if getattr(row, "scientific_name", ""):
+        names.append(row.scientific_name)
+    return [_plain(name) for name in names]
+
+
+def choice(column: Column, text: str) -> str | None:
+    """The code of one of a column's choices, found by code or label; None if it is none of them."""
+    wanted = _plain(text)
+    for code, label in column.choices:
+        if wanted in (_plain(code), _plain(label), _plain(label.split("(")[0])):
+            return code
+    return None

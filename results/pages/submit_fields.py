@@ -1,0 +1,314 @@
+"""The submission form as it is shown: which fields, in which part, with what was found beside each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from results.evidence import Noticed
+from results.intake.columns import DIMENSIONS, RECORDS, Column
+from results.intake.words import Words
+from results.models import Instrument, Joint, Loading
+from stats.footing.units import UNITS
+
+from .submit_form import (
+    SERIES_MOST,
+    SHARED,
+    SPECIMENS_MOST,
+    SUMMARY,
+    SeriesTyped,
+    Typed,
+    blank_joints,
+    column,
+    joint_of,
+    shared_sizes,
+    slug,
+)
+
+STUDY_FIRST = ("title", "question", "workshop", "tested on", "licence")
+SPECIMEN_FIRST = ("reading", "outcome", "failure place", "wood failure", "void reason")
+_LONG = {"question", "citation", "notes"}
+_DECIMAL = {"length", "number", "angle", "percent", "density", "hours", "rate", "reading"}
+_SHEAR = ("lap_shear", "block_shear")
+Options = list[tuple[str, list[tuple[str, str]]]]
+
+
+@dataclass
+class Field:
+    """One input with its label, help and findings.
+
+    Parameters
+    ----------
+    name : str
+        Name and id of the input.
+    label, help, value : str
+        What stands above, under and in it.
+    options : list of (group, list of (value, label))
+        For a list to choose from; empty for free text.
+    mode : str
+        The keyboard a phone shows.
+    long : bool
+        Whether it takes several lines.
+    suggestions : str
+        Id of the list of suggestions.
+    refresh : bool
+        Whether other fields depend on it.
+    noticed : list of Noticed
+        Findings about it.
+    """
+
+    name: str
+    label: str
+    help: str
+    value: str
+    required: bool = False
+    options: Options = field(default_factory=list)
+    mode: str = ""
+    long: bool = False
+    suggestions: str = ""
+    placeholder: str = ""
+    refresh: bool = False
+    noticed: list[Noticed] = field(default_factory=list)
+    column: str = ""
+
+    @property
+    def is_wrong(self) -> bool:
+        return any(one.severity == "error" for one in self.noticed)
+
+    @property
+    def described_by(self) -> str:
+        parts = ([f"{self.name}-help"] if self.help else []) + ([f"{self.name}-found"] if self.noticed else [])
+        return " ".join(parts)
+
+
+@dataclass
+class Part:
+    """Fields that are shown, and those behind "more"."""
+
+    fields: list[Field]
+    more: list[Field] = field(default_factory=list)
+
+    @property
+    def is_open(self) -> bool:
+        """What is found fault with is never hidden."""
+        return any(one.noticed for one in self.more)
+
+    @property
+    def filled(self) -> int:
+        """How many of the fields behind "more" hold something."""
+        return sum(1 for one in self.more if one.value and one.value not in ("own", "no"))
+
+
+@dataclass
+class SpecimenPart(Part):
+    number: int = 1
+    element: str = ""
+
+
+@dataclass
+class SeriesPart(Part):
+    at: int = 0
+    title: str = ""
+    specimens: list[SpecimenPart] = field(default_factory=list)
+    summary: list[Field] = field(default_factory=list)
+    by_mean: bool = False
+    both: bool = False
+    may_have_more: bool = True
+
+    @property
+    def element(self) -> str:
+        return f"series-{self.at}"
+
+
+class Shown:
+    """The whole form for the template.
+
+    Parameters
+    ----------
+    typed : Typed
+        What was typed.
+    words : Words
+        The vocabularies.
+    noticed : sequence of Noticed
+        Findings, by the input's name.
+    """
+
+    def __init__(self, typed: Typed, words: Words, noticed: Sequence[Noticed] = ()) -> None:
+        self.typed, self.words = typed, words
+        self._found: dict[str, list[Noticed]] = {}
+        for one in noticed:
+            if one.place is not None:
+                self._found.setdefault(one.place.sheet, []).append(one)
+        self.loading = self._word("Loading", typed.setup.get("loading", ""))
+        self.instrument = self._word("Instrument", typed.setup.get("instrument", ""))
+        self.sizes = shared_sizes(typed, words)
+        self.study = self._study()
+        self.setup = self._setup()
+        self.shared = self._shared()
+        self.series = [self._series(at, one) for at, one in enumerate(typed.series)]
+        self.joints = list(blank_joints(words))
+        self.timbers = [row.name for row in words.rows("Timber")]
+        self.units = UNITS[self.reading_kind][:8]
+        self.full = len(typed.series) >= SERIES_MOST
+
+    @property
+    def reading_kind(self) -> str:
+        if self.typed.setup.get("reads") == "stress":
+            return "stress"
+        return self.instrument.reads if self.instrument else "force"
+
+    @property
+    def action(self) -> str:
+        return self.loading.action if self.loading else ""
+
+    def _word(self, vocabulary: str, text: str) -> Loading | Instrument | None:
+        found = self.words.find(vocabulary, text)
+        return found[0] if len(found) == 1 else None
+
+    def _study(self) -> Part:
+        first = [self._field("study", column("study", name), self.typed.study) for name in STUDY_FIRST]
+        more = [
+            self._field("study", one, self.typed.study)
+            for one in RECORDS["study"]
+            if one.name not in (*STUDY_FIRST, "length unit")
+        ]
+        return Part(first, more)
+
+    def _setup(self) -> Part:
+        needed = {"loading", "instrument"}
+        for word in (self.loading, self.instrument):
+            needed |= set(word.needs.split()) if word else set()
+        if "arm_mm" in needed:
+            needed.add("arm_reference")
+        unit = self._field("study", column("study", "length unit"), self.typed.study)
+        unit.label = "unit of lengths"
+        first, more = [], []
+        for one in RECORDS["setup"]:
+            made = self._field("setup", one, self.typed.setup)
+            # The only rig needs no name.
+            if one.field in needed or one.name == "reading unit":
+                first.append(made)
+            elif one.name != "setup" or made.value:
+                more.append(made)
+        first.insert(2, unit)
+        return Part(first, more)
+
+    def _shared(self) -> Part:
+        first, more = [], []
+        visible = {"timber", "adhesive", "moisture", "cure", *self.sizes}
+        if self.loading and self.loading.pk in _SHEAR:
+            visible.add("tests")
+        if self.action in ("axial", "shear", "torsion"):
+            visible |= {"grain a", "grain b"}
+        for one in RECORDS["series"]:
+            if one.name in visible or one.name in SHARED or self.typed.shared.get(one.name):
+                made = self._field("shared", one, self.typed.shared)
+                (first if one.name in visible else more).append(made)
+        return Part(first, more)
+
+    def _series(self, at: int, one: SeriesTyped) -> SeriesPart:
+        prefix = f"series-{at}"
+        joint = joint_of(one, self.words)
+        first, more = [], []
+        for each in RECORDS["series"]:
+            if each.name == "setup" or each.name in SUMMARY:
+                continue
+            where = self._part_of(each, joint)
+            if where == "first":
+                first.append(self._field(prefix, each, one.values))
+            elif where == "more" or each.name in one.values:
+                made = self._field(prefix, each, one.values)
+                if each.name in SHARED or each.name in self.sizes:
+                    made.placeholder = "as for all series"
+                more.append(made)
+        for made in first:
+            if made.column == "control":
+                made.options = [("", self._controls(at))]
+        summary = [self._field(prefix, column("series", name), one.values) for name in SUMMARY]
+        return SeriesPart(
+            first,
+            more,
+            at=at,
+            title=one.values.get("series") or (joint.name if joint else ""),
+            specimens=[self._specimen(at, number, row) for number, row in enumerate(one.specimens)],
+            summary=summary,
+            by_mean=one.by_mean,
+            both=any(made.value for made in summary) and any(row.get("reading") for row in one.specimens),
+            may_have_more=len(one.specimens) < SPECIMENS_MOST,
+        )
+
+    def _part_of(self, one: Column, joint: Joint | None) -> str:
+        """Where a series shows a column: first, more, or only if it is filled in."""
+        if one.name in ("series", "joint", "control"):
+            return "first"
+        if one not in DIMENSIONS:
+            return "more"
+        if joint is None or one.field not in joint.dims:
+            return ""
+        return "first" if one.field in joint.needs_dims.split() and one.name not in self.sizes else "more"
+
+    def _controls(self, at: int) -> list[tuple[str, str]]:
+        others = [
+            (str(other), one.values.get("series") or f"series {other + 1}")
+            for other, one in enumerate(self.typed.series)
+            if other != at
+        ]
+        return [("", "none"), *others]
+
+    def _specimen(self, at: int, number: int, values: dict[str, str]) -> SpecimenPart:
+        prefix = f"specimen-{at}-{number}"
+        made = [self._field(prefix, one, values) for one in RECORDS["specimen"] if one.name != "series"]
+        first = sorted(
+            (one for one in made if one.column in SPECIMEN_FIRST),
+            key=lambda one: SPECIMEN_FIRST.index(one.column),
+        )
+        more = [one for one in made if one.column not in SPECIMEN_FIRST]
+        return SpecimenPart(first, more, number=number + 1, element=prefix)
+
+    def _field(self, prefix: str, one: Column, values: dict[str, str]) -> Field:
+        name = f"{prefix}-{slug(one.name)}"
+        value = values.get(one.name, "")
+        made = Field(
+            name=name,
+            label="name" if one.name in ("series", "specimen", "setup") else one.name,
+            help="" if one.help.rstrip(".").casefold() == one.name else one.help,
+            value=value,
+            required=one.required and prefix != "shared",
+            options=self._options(one, value),
+            mode="decimal" if one.kind in _DECIMAL else "numeric" if one.kind == "count" else "",
+            long=one.name in _LONG and one.record != "specimen",
+            noticed=self._found.get(name, []),
+            refresh=one.name in ("loading", "instrument", "joint"),
+            column=one.name,
+        )
+        if one.vocabulary == "Timber":
+            made.options, made.suggestions = [], "timbers"
+        if one.name == "reading unit":
+            made.suggestions = "units"
+        if one.name == "source url":
+            made.mode = "url"
+        return made
+
+    def _options(self, one: Column, value: str) -> Options:
+        if one.kind == "choice":
+            choices = [(code, label) for code, label in one.choices]
+        elif one.vocabulary == "Joint":
+            return _kept([(family, [(j.pk, j.name) for j in rows]) for family, rows in blank_joints(self.words)], value)
+        elif one.kind == "word":
+            choices = [(row.pk, row.name) for row in self.words.rows(one.vocabulary)]
+        elif one.kind == "yesno":
+            choices = [("no", "no"), ("yes", "yes")]
+        else:
+            return []
+        if one.name == "outcome":
+            choices = [(code, label.split(" (")[0]) for code, label in choices]
+        elif not (one.required and one.kind == "choice"):
+            choices = [("", "—"), *choices]
+        return _kept([("", choices)], value)
+
+
+def _kept(options: Options, value: str) -> Options:
+    """The options with what was typed among them, known or not: nothing typed is lost."""
+    if value and not any(value == code for _, group in options for code, _ in group):
+        return [*options, ("", [(value, value)])]
+    return options
