@@ -6,6 +6,8 @@ what is counted as independent: specimens of one shop share its rig, its boards 
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 from scipy import stats
@@ -224,7 +226,7 @@ def _limit(told: pd.DataFrame | None) -> dict[str, float]:
         return {"limit_5pct": np.nan}
 
 
-def _note(row: dict) -> str:
+def _note(row: dict[str, Any]) -> str:
     if row["studies"] == 1:
         return "One study: it can't say what another shop would find."
     if row["specimens"] < 5:
@@ -333,7 +335,8 @@ def _apart(means: pd.DataFrame, joint: str, reference: str, level: float) -> dic
         for own in (means[means["joint"] == joint], means[means["joint"] == reference])
     ]
     difference = fits[0].estimate - fits[1].estimate
-    reach = float(np.hypot(*[(fit.interval.high - fit.interval.low) / 2 for fit in fits]))
+    a, b = ((fit.interval.high - fit.interval.low) / 2 for fit in fits)
+    reach = float(np.hypot(a, b))
     ends = Interval(difference - reach, difference + reach, level)
     note = "From different studies: the shops' rigs and hands are in this ratio too."
     return _row(difference, ends, None, 0, APART, note)

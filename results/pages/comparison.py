@@ -1,0 +1,203 @@
+"""A comparison made ready to be shown: its charts, its tables, and the form that chose it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pandas as pd
+from django.urls import reverse
+
+from results.evidence import Choices, Comparison, facets
+from results.models import AdhesiveClass, Joint, Series, Timber
+from stats.charts.chart import Chart, between
+from stats.charts.failures import failure_table
+from stats.charts.ratios import ratio_table
+from stats.charts.series import failures, group_table, ratios, strength
+
+from . import tables
+from .wording import footing_name, footing_symbol
+
+# Rows of the list of series that a page shows; the API has them all.
+MOST_SERIES = 200
+
+
+def axis_name(found: Comparison) -> str:
+    """The footing as an axis names it."""
+    name = footing_name(found.footing, found.unit)
+    return name[0].upper() + name[1:]
+
+
+def charts_of(found: Comparison) -> dict[str, dict[str, Any]]:
+    """The charts that a comparison has something for, by name; none where it is empty or refused."""
+    if found.empty:
+        return {}
+    charts: dict[str, Chart] = {"strength": strength_chart(found)}
+    if len(found.ratios) and found.ratios["ratio"].notna().any():
+        charts["ratios"] = ratios(found.ratios, level=found.choices.level)
+    if len(found.failures):
+        # In the order of the strength chart, so that the two are read side by side.
+        rank = {joint: i for i, joint in enumerate(found.groups["joint"])}
+        ranked = found.failures.sort_values("joint", key=lambda joints: joints.map(rank), kind="stable")
+        charts["failures"] = failures(ranked, footing=axis_name(found), unit=found.unit)
+    return {name: as_drawn(chart) for name, chart in charts.items()}
+
+
+def strength_chart(found: Comparison) -> Chart:
+    return strength(
+        found.points,
+        found.series,
+        found.groups,
+        footing=axis_name(found),
+        symbol=footing_symbol(found.footing, found.unit),
+        unit=found.unit,
+        level=found.choices.level,
+        within=found.axis,
+    )
+
+
+def as_drawn(chart: Chart) -> dict[str, Any]:
+    """A chart as the template takes it."""
+    return {"json": chart.to_json(), "summary": chart.summary, "table": chart.table}
+
+
+def page_tables(found: Comparison) -> dict[str, tables.Table]:
+    """The tables of the page, by name; those with nothing to tell are absent."""
+    made = {}
+    if not found.empty:
+        measured = axis_name(found).lower()
+        shown, other = ("with", "without") if found.choices.flagged else ("without", "with")
+        caption = f"The chart in numbers: {measured} by joint, {shown} flagged specimens"
+        made["groups"] = _groups(found, found.groups, caption)
+        if len(found.groups_other) and not _same(found.groups, found.groups_other):
+            made["other"] = _groups(found, found.groups_other, f"The same {other} flagged specimens")
+        made["series"] = _series(found)
+    if len(found.ratios):
+        made["ratios"] = tables.of_frame(
+            ratio_table(found.ratios, found.choices.level),
+            f"Each joint as a ratio to {reference_name(found)}",
+        )
+    if len(found.failures):
+        table = failure_table(found.failures, found.unit)
+        made["failures"] = tables.of_frame(table, "Where the joints broke, and how much those had taken")
+    if len(found.left_out):
+        made["left_out"] = tables.of_frame(
+            found.left_out.rename(columns=str.capitalize).rename(
+                columns={"Reason": "Left out because", "Example": "Such as", "Remedy": "What to do"}
+            ),
+            "What was left out, and why",
+        )
+    return made
+
+
+def _groups(found: Comparison, groups: pd.DataFrame, caption: str) -> tables.Table:
+    # Where one joint is shown in parts (bonds by their grain), the part follows a plus.
+    links = [reverse("browse:joint", args=[code.partition("+")[0]]) for code in groups["joint"]]
+    frame = group_table(groups, found.unit, found.choices.level)
+    if "without" in caption:
+        frame = frame.rename(columns={"Flagged": "Flagged, left out"})
+    return tables.of_frame(frame, caption, links=links)
+
+
+def reference_name(found: Comparison) -> str:
+    """The joint that the ratios are against; empty where there are none."""
+    return str(found.ratios["reference_name"].iloc[0]) if len(found.ratios) else ""
+
+
+def _same(groups: pd.DataFrame, other: pd.DataFrame) -> bool:
+    """Whether leaving flagged specimens in or out changes no count: then one table says it all."""
+    keys = ["joint", "series", "specimens"]
+    return groups[keys].sort_values("joint").values.tolist() == other[keys].sort_values("joint").values.tolist()
+
+
+def _series(found: Comparison) -> tables.Table:
+    rows = found.series.head(MOST_SERIES)
+    unit = f", {found.unit}" if found.unit else ""
+    frame = pd.DataFrame(
+        {
+            "Series": rows["series"],
+            "Study": rows["study"] + rows["invented"].map({True: " (invented)", False: ""}),
+            "Workshop": rows["workshop"],
+            "Joint": rows["joint_name"],
+            "Timber": rows["timber_name"],
+            "Glue": rows["adhesive_name"],
+            "Broke": rows["n"],
+            "Held": rows["held"],
+            f"Geometric mean{unit}": rows["geometric_mean"],
+            f"{100 * found.choices.level:g} % interval": between(rows["low"], rows["high"]),
+            "Spread": rows["imputed"].map({True: "borrowed from like series", False: "its own"}),
+        }
+    )
+    frame["Broke"] = frame["Broke"].astype("Int64")
+    links = [f"{reverse('browse:study', args=[r.study_id])}#series-{r.series_id}" for r in rows.itertuples()]
+    more = f" (the first {MOST_SERIES} of {len(found.series)})" if len(found.series) > MOST_SERIES else ""
+    return tables.of_frame(frame, f"The series behind the chart{more}", links=links)
+
+
+def emptied_by(choices: Choices) -> str:
+    """Which choice left nothing to show, as a sentence."""
+    series = Series.objects.counting()
+    if not series.exists():
+        return "The book has no accepted studies yet."
+    narrowing = (
+        ("joint", choices.joints, "joint__in", Joint),
+        ("timber", choices.timbers, "timber__in", Timber),
+        ("glue", choices.adhesives, "adhesive__in", AdhesiveClass),
+    )
+    chosen = []
+    for word, codes, field, model in narrowing:
+        if codes:
+            names = ", ".join(_names(model, codes))
+            series = series.filter(**{field: codes})
+            chosen.append(f"{word} {names}")
+            if not series.exists():
+                return f"No series is left after choosing {' and '.join(chosen)}."
+    return (
+        f"{series.count()} series match the joints, timbers and glues chosen, but none can be shown under this"
+        " action, kind of test and footing; the table says why."
+    )
+
+
+def picker(choices: Choices) -> dict[str, Any]:
+    """What the form offers, with what is chosen; a choice nothing stands behind is kept, so that it shows."""
+    there = facets()
+    families: dict[str, list[tuple[str, str, int, bool]]] = {}
+    for code, name, n, family in there["joints"] + _absent(choices.joints, there["joints"], Joint):
+        families.setdefault(family, []).append((code, name, n, code in choices.joints))
+    return {
+        "families": families,
+        "joints": sorted(there["joints"], key=lambda row: row[1]),
+        "timbers": _checked(choices.timbers, there["timbers"], Timber),
+        "adhesives": _checked(choices.adhesives, there["adhesives"], AdhesiveClass),
+        "actions": there["actions"],
+        "footings": there["footings"],
+        "tests": there["tests"],
+        "chosen": {
+            "joints": _names(Joint, choices.joints),
+            "timbers": _names(Timber, choices.timbers),
+            "adhesives": _names(AdhesiveClass, choices.adhesives),
+        },
+        "levels": [("0.9", "90 %"), ("0.95", "95 %"), ("0.99", "99 %")],
+        "level": f"{choices.level:g}",
+    }
+
+
+def _checked(chosen: tuple[str, ...], there: list, model: type) -> list[tuple[str, str, int, bool]]:
+    return [(code, name, n, code in chosen) for code, name, n, *_ in [*there, *_absent(chosen, there, model)]]
+
+
+def _names(model: type, codes: tuple[str, ...]) -> list[str]:
+    return list(model.objects.filter(pk__in=codes).values_list("name", flat=True)) if codes else []
+
+
+def _absent(chosen: tuple[str, ...], there: list, model: type) -> list[tuple[str, str, int, str]]:
+    missing = set(chosen) - {row[0] for row in there}
+    rows = model.objects.filter(pk__in=missing) if missing else []
+    return [(row.pk, row.name, 0, row.family.name if model is Joint else "") for row in rows]
+
+
+def fewer_joints(found: Comparison, most: int) -> Comparison:
+    """The comparison narrowed to the joints that most studies stand behind, for a chart of one screen."""
+    best = found.groups.sort_values(["studies", "specimens"], ascending=False, kind="stable").head(most)
+    kept = found.groups["joint"].isin(best["joint"])
+    return replace(found, groups=found.groups[kept])

@@ -1,0 +1,39 @@
+"""Words that several pages share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from stats.footing.footings import FootingKind
+
+
+def footing_name(kind: FootingKind, unit: str) -> str:
+    """A footing's name for an action: what was measured at the joint, not "moment or force"."""
+    if kind.code == "at_joint":
+        return "moment at the joint" if unit == "N·m" else "force at the joint"
+    return kind.name
+
+
+def footing_symbol(kind: FootingKind, unit: str) -> str:
+    """A footing's symbol for an action: a force at the joint is no moment."""
+    if kind.code == "at_joint" and unit == "N":
+        return "F"
+    return kind.symbol.replace("R_m", "Rₘ")
+
+
+def how_invented(flags: Iterable[bool]) -> str:
+    """How many of the results shown are made up, to begin a sentence; nothing if none is."""
+    made_up = list(flags)
+    if not any(made_up):
+        return ""
+    return "All of these results are" if all(made_up) else "Some of these results are"
+
+
+def with_unit(text: str, unit: str) -> str:
+    """A heading with its unit, where it has one."""
+    return f"{text}, {unit}" if unit else text
+
+
+def tidy(value: float) -> str:
+    """Four digits without idle zeros: 300, 304.8, 14 920."""
+    return f"{float(f'{value:.4g}'):,.10g}".replace(",", " ")

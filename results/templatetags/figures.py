@@ -1,0 +1,68 @@
+"""Filters that show numbers with sensible digits, and derivations in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from django import template
+
+from results.pages.wording import tidy
+from stats.charts.chart import cell as cell_text
+from stats.charts.look import counted
+from stats.footing.units import show
+
+register = template.Library()
+
+
+@register.filter
+def digits(value: Any, number: int = 3) -> str:
+    """A number in so many significant digits; nothing for what is not known."""
+    return cell_text(value, number)
+
+
+@register.filter
+def quantity(value: float | None, unit: str) -> str:
+    """A value with its unit; nothing for what is not known."""
+    return "" if value is None else show(value, unit)
+
+
+@register.filter
+def count_of(number: int, word: str) -> str:
+    """``3|count_of:"study"`` is "3 studies"."""
+    return counted(number, word)
+
+
+@register.filter
+def step_inputs(step: Mapping[str, Any]) -> str:
+    """What went into a step of a derivation: "a = 300 mm, φ = 10.0°"."""
+    return ", ".join(f"{symbol} = {_input(value, unit)}" for symbol, (value, unit) in step.get("inputs", {}).items())
+
+
+@register.filter
+def step_factor(step: Mapping[str, Any]) -> str:
+    """The factor of a step: a number, or that each specimen has its own."""
+    factor = step.get("factor")
+    return "one for each specimen" if isinstance(factor, list) else f"× {show(factor, digits=4)}"
+
+
+def _input(value: Any, unit: str) -> str:
+    if isinstance(value, list):
+        known = [v for v in value if isinstance(v, int | float)]
+        return f"{show(min(known), unit)} to {show(max(known), unit)}" if known else "for each specimen"
+    return f"{tidy(value)} {unit}".strip() if isinstance(value, int | float) else f"{value} {unit}".strip()
+
+
+@register.filter
+def at(found: Mapping[Any, Any], key: Any) -> Any:
+    """What a mapping holds for a key; 0 where it holds nothing."""
+    return found.get(key, 0)
+
+
+@register.filter
+def few(names: list[str] | int, most: int = 4) -> str:
+    """The first few names, and how many more there are."""
+    if not names or isinstance(names, int):
+        return ""
+    shown = ", ".join(names[:most])
+    return f"{shown} and {len(names) - most} more" if len(names) > most else shown

@@ -1,0 +1,116 @@
+"""A chart together with its table twin and a sentence that says the same."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass
+from numbers import Integral, Real
+from typing import Any
+
+import pandas as pd
+
+from stats.footing.units import show
+
+
+@dataclass(frozen=True)
+class Chart:
+    """One drawing, for those who see it and those who don't.
+
+    Parameters
+    ----------
+    figure : plotly.graph_objects.Figure
+        The drawing.
+    table : pandas.DataFrame
+        The same numbers, columns named as a reader would.
+    summary : str
+        What is drawn and what the marks and intervals mean.
+    """
+
+    figure: Any
+    table: pd.DataFrame
+    summary: str
+
+    def to_json(self) -> dict[str, Any]:
+        """The figure as plain dicts, lists and numbers; what is not a number is null.
+
+        Returns
+        -------
+        dict
+            With ``data`` and ``layout``, as the drawing script takes it.
+        """
+        plain: dict[str, Any] = json.loads(self.figure.to_json(validate=False))
+        return plain
+
+
+def cell(value: object, digits: int = 3) -> str:
+    """A table cell as text: counts whole, measures in significant digits, nothing for what is not known.
+
+    Parameters
+    ----------
+    value : object
+        What the cell holds.
+    digits : int, optional
+        Significant digits of a measure.
+
+    Returns
+    -------
+    str
+        The text.
+
+    Examples
+    --------
+    >>> cell(0.24318), cell(12), cell(float("nan")), cell("butt")
+    ('0.243', '12', '', 'butt')
+    """
+    if value is None or value is pd.NA:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Integral):
+        return show(float(value), digits=max(len(str(abs(int(value)))), 1))
+    if isinstance(value, Real):
+        return show(float(value), digits=digits) if math.isfinite(value) else ""
+    return str(value)
+
+
+def plain(values: Any) -> list[Any]:
+    """A column as a plain list with None for what is not finite, so that a figure stays readable as JSON.
+
+    Parameters
+    ----------
+    values : array-like
+        Numbers.
+
+    Returns
+    -------
+    list
+        Floats or None.
+
+    Examples
+    --------
+    >>> plain([1, float("nan")])
+    [1.0, None]
+    """
+    return [None if v is None or v is pd.NA or not math.isfinite(float(v)) else float(v) for v in list(values)]
+
+
+def between(low: pd.Series, high: pd.Series) -> list[str]:
+    """Intervals as a table shows them: "0.21 to 0.25", empty where an end is not known.
+
+    Parameters
+    ----------
+    low, high : pandas.Series
+        Ends.
+
+    Returns
+    -------
+    list of str
+
+    Examples
+    --------
+    >>> between(pd.Series([0.2137, float("nan")]), pd.Series([0.25, 1.0]))
+    ['0.214 to 0.250', '']
+    """
+    ends = zip(plain(low), plain(high), strict=True)
+    return ["" if a is None or b is None else f"{show(a)} to {show(b)}" for a, b in ends]

@@ -1,0 +1,145 @@
+"""Joints as ratios to one of them, a forest of intervals around the line at one."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import plotly.graph_objects as go
+
+from stats.charts import look
+from stats.charts.chart import Chart, between, plain
+from stats.errors import StatsError
+from stats.footing.units import show
+from stats.inference import sidebyside
+
+# How two joints meet, best first, each with a mark of its own.
+BASES = (
+    (sidebyside.SAME, "ratio, both in the same studies", "diamond"),
+    (sidebyside.THROUGH, "ratio, through other studies", "diamond-open"),
+    (sidebyside.APART, "ratio, no study in common", "cross-open"),
+)
+
+
+def ratios(ratios: pd.DataFrame, *, level: float = 0.95) -> Chart:
+    """Draw each joint's strength as a ratio to the reference, with its interval and prediction interval.
+
+    Parameters
+    ----------
+    ratios : pandas.DataFrame
+        A row a joint: joint_name, reference_name, ratio, low, high, prediction_low, prediction_high,
+        studies, basis, note.
+    level : float, optional
+        Level of both intervals, 0 to 1.
+
+    Returns
+    -------
+    Chart
+        The largest ratio on top. A joint without a ratio stands in the table only.
+
+    Raises
+    ------
+    StatsError
+        If no joint has a ratio.
+    """
+    drawn = ratios[np.isfinite(ratios["ratio"].astype(float))]
+    if drawn.empty:
+        raise StatsError("ratios (none is a number) must hold at least one joint connected to the reference.")
+    drawn = drawn.sort_values("ratio", ascending=False, kind="stable").reset_index(drop=True)
+    reference = str(drawn["reference_name"].iloc[0])
+    at = [float(i) for i in range(len(drawn))]
+
+    fig = go.Figure()
+    for name, low, high, width in (
+        ("prediction: where another shop's ratio may fall", "prediction_low", "prediction_high", 1.5),
+        (f"{100 * level:g} % interval of the ratio", "low", "high", 5),
+    ):
+        x, y = look.bar_segments(plain(drawn[low]), plain(drawn[high]), at)
+        if x:
+            fig.add_scatter(
+                x=x,
+                y=y,
+                mode="lines",
+                name=name,
+                line={"width": width, "color": look.BROKE},
+                hoverinfo="skip",
+            )
+    for basis, name, symbol in BASES:
+        rows = drawn[drawn["basis"] == basis]
+        if rows.empty:
+            continue
+        fig.add_scatter(
+            x=plain(rows["ratio"]),
+            y=[float(i) for i in rows.index],
+            mode="markers+text",
+            name=name,
+            marker={
+                "symbol": symbol,
+                "size": 12,
+                "color": look.INK,
+                "line": {"width": 1.6, "color": look.INK},
+            },
+            text=[f"<b>{show(r)}</b>" for r in rows["ratio"]],
+            textposition="top center",
+            cliponaxis=False,
+            hovertext=[
+                f"{look.escape(r.joint_name)} to {look.escape(r.reference_name)}: <b>{show(r.ratio)}</b><br>"
+                f"{100 * level:g} % interval {show(r.low)} to {show(r.high)}<br>"
+                f"{_prediction(r.prediction_low, r.prediction_high)}"
+                for r in rows.itertuples()
+            ],
+            hovertemplate="%{hovertext}<extra></extra>",
+        )
+    fig.add_vline(x=1, line={"color": look.HELD, "width": 1.5, "dash": "dash"})
+    labels = [
+        look.row_label(r.joint_name, f"{look.counted(int(r.studies), 'study')} with both") for r in drawn.itertuples()
+    ]
+    look.rows_layout(
+        fig, labels, f"Strength ÷ strength of {reference}", "dashed line at 1: as strong", "ratio", log=True
+    )
+    return Chart(fig, ratio_table(ratios, level), _summary(drawn, len(ratios) - len(drawn), reference, level))
+
+
+def _prediction(low: float, high: float) -> str:
+    if np.isfinite(low) and np.isfinite(high):
+        return f"the next shop may find {show(low)} to {show(high)}"
+    return "too few studies to say what the next shop may find"
+
+
+def ratio_table(ratios: pd.DataFrame, level: float) -> pd.DataFrame:
+    """The ratios as the chart's table twin has them, those that can't be drawn included.
+
+    Parameters
+    ----------
+    ratios : pandas.DataFrame
+        A row a joint, as `ratios` takes them.
+    level : float
+        Level of the intervals.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns named as a reader would, the largest ratio first.
+    """
+    ranked = ratios.sort_values("ratio", ascending=False, na_position="last", ignore_index=True)
+    return pd.DataFrame(
+        {
+            "Joint": ranked["joint_name"],
+            "Ratio": ranked["ratio"],
+            f"{100 * level:g} % interval": between(ranked["low"], ranked["high"]),
+            "The next shop may find": between(ranked["prediction_low"], ranked["prediction_high"]),
+            "Studies with both": ranked["studies"],
+            "Through": ranked["basis"],
+            "Note": ranked["note"],
+        }
+    )
+
+
+def _summary(drawn: pd.DataFrame, missing: int, reference: str, level: float) -> str:
+    said = (
+        f"Strength of {look.counted(len(drawn), 'joint')} as a ratio to {reference}. The thick bar is the"
+        f" {100 * level:g} % interval of the ratio; the thin line is where another shop's ratio may fall. An"
+        " interval that holds 1 does not tell the two apart."
+    )
+    if missing:
+        said += f" {look.counted(missing, 'joint')} without a path to the reference can't be drawn."
+    return said

@@ -1,0 +1,84 @@
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from stats.charts import look
+from stats.charts.chart import cell
+
+CSS = Path(__file__).parents[3] / "results" / "static" / "css" / "look.css"
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance, W3C Web Content Accessibility Guidelines 2.2."""
+    channels = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return float(np.dot([0.2126, 0.7152, 0.0722], linear))
+
+
+def contrast(a: str, b: str) -> float:
+    light, dark = sorted([luminance(a), luminance(b)], reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+@pytest.mark.parametrize("token", ["sheet", "ink", "soft", "line"])
+def test_palette_is_the_pages_own(token):
+    written = re.search(rf"--{token}:\s*(#[0-9a-f]{{6}})", CSS.read_text())
+
+    assert written is not None
+    assert getattr(look, token.upper()) == written.group(1)
+
+
+@pytest.mark.parametrize("colour", [look.INK, look.SOFT, look.BROKE, look.HELD, look.FLAGGED])
+def test_marks_and_words_stand_out_from_the_sheet(colour):
+    assert contrast(colour, look.SHEET) >= 4.5
+
+
+def test_failure_places_are_told_apart_by_hatching_alone():
+    patterns = [fill.pattern for fill in look.PLACES.values()] + [look.UNKNOWN_PLACE.pattern]
+
+    assert len(set(patterns)) == len(patterns)
+
+
+def test_spread_is_the_same_every_time_and_within_its_lane():
+    offsets = look.spread(500, 0.2)
+
+    assert np.array_equal(offsets, look.spread(500, 0.2))
+    assert np.abs(offsets).max() <= 0.2
+    # Filled evenly: no tenth of the lane is left empty or crowded.
+    counts, _ = np.histogram(offsets, bins=10, range=(-0.2, 0.2))
+    assert counts.min() >= 48 and counts.max() <= 52
+
+
+@pytest.mark.parametrize(("low", "high"), [(0.03, 1.1), (95, 180), (0.98, 1.02), (3, 40), (1e-3, 1e5), (4.0, 4.0)])
+def test_log_ticks_give_a_narrow_and_a_wide_axis_a_few_labels(low, high):
+    ticks = look.log_ticks(low, high)
+
+    assert ticks == sorted(ticks) and all(tick > 0 for tick in ticks)
+    if high > low:
+        assert 2 <= len([t for t in ticks if low <= t <= high]) <= 9
+
+
+def test_wrap_makes_typed_markup_harmless():
+    assert look.wrap("<script>alert(1)</script>", 40) == "&lt;script&gt;alert(1)&lt;/script&gt;"
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (0.24318, "0.243"),
+        (353.2, "353"),
+        (np.int64(1240), "1\u00a0240"),
+        (0, "0"),
+        (float("nan"), ""),
+        (None, ""),
+        (np.float64(99.96), "100"),
+        (True, "yes"),
+        ("butt", "butt"),
+    ],
+)
+def test_cell_shows_counts_whole_and_measures_in_three_digits(value, text):
+    assert cell(value).replace(" ", "\u00a0") == text
