@@ -307,16 +307,19 @@ def _sentences(ratios: pd.DataFrame) -> tuple[str, ...]:
     said = []
     for row in ratios.dropna(subset=["ratio"]).itertuples():
         ends = f"{row.ratio:.2g} times (interval {row.low:.2g} to {row.high:.2g})"
+        alone = row.basis == sidebyside.SAME and pd.isna(row.prediction_low)
         where = {
-            sidebyside.SAME: f"In {row.studies} {'study' if row.studies == 1 else 'studies'} that tested both,",
-            sidebyside.THROUGH: "Through studies that link the two, though none tested both,",
+            sidebyside.SAME: "In the one study that tested both,"
+            if alone
+            else f"From all studies together, {row.studies} of which tested both,",
+            sidebyside.THROUGH: "From all studies together, though none tested both,",
             sidebyside.APART: "From different studies, with nothing in common but the footing,",
         }[row.basis]
         ahead = (
             f" The next shop should expect {row.prediction_low:.2g} to {row.prediction_high:.2g}."
             if pd.notna(row.prediction_low)
             else " One study can't say what the next shop should expect."
-            if row.basis == sidebyside.SAME and row.studies == 1
+            if alone
             else ""
         )
         said.append(f"{where} the {_low(row.joint_name)} took {ends} what the {_low(row.reference_name)} took.{ahead}")

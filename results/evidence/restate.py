@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import transaction
 
-from results.models import Finding, SeriesFooting, Specimen, Study
+from results.models import Finding, SeriesFooting, Specimen, Study, bump
 
 from .draft import Draft, Noticed
 from .notice import CODES
@@ -61,6 +61,7 @@ def restate(study: Study) -> bool:
     # Findings about what was typed stand; only those that the numbers gave are made again.
     study.findings.filter(code__in=CODES).delete()
     Finding.objects.bulk_create(as_findings(draft, noticed), batch_size=500)
+    bump()
     return before != _stored(study)
 
 

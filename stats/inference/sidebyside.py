@@ -62,9 +62,9 @@ def series_estimates(series: pd.DataFrame, specimens: pd.DataFrame, *, level: fl
         frame.at[row, "y"], frame.at[row, "v"] = fit.mean_log, float(fit.covariance[0, 0])
     frame = frame[frame["y"].notna()]
     if frame.empty:
-        return frame.assign(
-            geometric_mean=np.nan, low=np.nan, high=np.nan, imputed=False, n_assumed=False
-        ).astype({"imputed": bool, "n_assumed": bool})
+        return frame.assign(geometric_mean=np.nan, low=np.nan, high=np.nan, imputed=False, n_assumed=False).astype(
+            {"imputed": bool, "n_assumed": bool}
+        )
     frame["n_assumed"] = frame["n"].isna()
     frame = _borrow_spread(frame)
     reach = np.where(
@@ -267,9 +267,7 @@ def ratios(series: pd.DataFrame, reference: str, *, level: float = 0.95, across:
     """
     names = series.drop_duplicates("joint").set_index("joint")["joint_name"].to_dict()
     if reference not in names:
-        raise StatsError(
-            f"reference {reference!r} is not among the joints shown: {', '.join(sorted(names))}."
-        )
+        raise StatsError(f"reference {reference!r} is not among the joints shown: {', '.join(sorted(names))}.")
     means = study_means(series)
     fitted = _network(series, reference, level)
     rows = []

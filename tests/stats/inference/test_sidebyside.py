@@ -160,18 +160,14 @@ def test_group_of_one_study_has_its_own_interval_and_no_prediction():
 
     found = sidebyside.groups(sidebyside.series_estimates(series, specimens), specimens).iloc[0]
 
-    low, high = scipy_stats.t.interval(
-        0.95, 4, loc=np.mean(np.log(readings)), scale=scipy_stats.sem(np.log(readings))
-    )
+    low, high = scipy_stats.t.interval(0.95, 4, loc=np.mean(np.log(readings)), scale=scipy_stats.sem(np.log(readings)))
     assert (found["low"], found["high"]) == pytest.approx((np.exp(low), np.exp(high)))
     assert np.isnan(found["prediction_low"])
     assert found["note"].startswith("One study")
 
 
 def test_series_of_one_study_that_differ_widen_its_mean():
-    frame = pd.DataFrame(
-        {"study_id": [1, 1], "joint": ["a", "a"], "y": [0.0, 1.0], "v": [0.01, 0.01], "n": [5.0, 5.0]}
-    )
+    frame = pd.DataFrame({"study_id": [1, 1], "joint": ["a", "a"], "y": [0.0, 1.0], "v": [0.01, 0.01], "n": [5.0, 5.0]})
 
     found = sidebyside.study_means(frame).iloc[0]
 

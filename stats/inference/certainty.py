@@ -1,0 +1,289 @@
+"""How far a comparison can be trusted, by the five GRADE domains, each from the evidence by a written rule."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from stats.errors import StatsError
+from stats.interval import Interval
+
+Level = Literal["high", "moderate", "low", "very low"]
+_LEVELS: tuple[Level, ...] = ("high", "moderate", "low", "very low")
+
+_SOME, _MOST = 0.25, 0.75  # shares of the weight: under a quarter is let pass, three quarters is nearly all
+_FEW_SPECIMENS = 3  # a series below this shows next to no spread
+_FEW_STUDIES_FOR_FUNNEL = 10  # Sterne et al. 2011
+_DOUBT_P = 0.10  # tests of disagreement have little power, so the usual 0.10
+
+
+class BadEvidence(StatsError):
+    """Evidence that can't be graded; the message says which and why."""
+
+    code = "bad-evidence"
+
+
+class Compared(Protocol):
+    """What is graded: a pooled contrast or a contrast of the network, on logs."""
+
+    @property
+    def estimate(self) -> float: ...
+    @property
+    def interval(self) -> Interval: ...
+    @property
+    def prediction(self) -> Interval | None: ...
+
+
+@dataclass(frozen=True)
+class Domain:
+    """One domain's finding.
+
+    Parameters
+    ----------
+    name : str
+        ``risk of bias``, ``inconsistency``, ``indirectness``, ``imprecision`` or ``missing evidence``.
+    steps : int
+        Levels taken off: 0 no concern, 1 serious, 2 very serious.
+    reason : str
+        What was found, in one sentence.
+    """
+
+    name: str
+    steps: int
+    reason: str
+
+
+@dataclass(frozen=True)
+class Certainty:
+    """How far a comparison can be trusted.
+
+    Parameters
+    ----------
+    level : {'high', 'moderate', 'low', 'very low'}
+    domains : tuple of Domain
+        All five, in GRADE's order.
+    matters : float
+        Smallest difference that matters, as a share (0.10 is 10 %).
+    studies : int
+        Studies behind the comparison.
+    """
+
+    level: Level
+    domains: tuple[Domain, ...]
+    matters: float
+    studies: int
+
+
+def grade(
+    contrast: Compared,
+    evidence: pd.DataFrame,
+    *,
+    matters: float = 0.10,
+    difference_p: float | None = None,
+    small_study_p: float | None = None,
+) -> Certainty:
+    """Grade a comparison from high to very low.
+
+    Parameters
+    ----------
+    contrast : RandomEffects or Contrast
+        Log ratio with its interval and prediction interval.
+    evidence : DataFrame
+        One row a study that tells on the comparison: study, weight (its share; any scale), n (specimens in its
+        smaller series; NaN where unknown), direct (it holds both joints), like (on one footing without
+        adjustment); and where known imputed (its spread is borrowed), left_out (specimens left out without a
+        reason), matched (both joints from the same boards or batch), contributor. What is not known of these
+        last counts as no concern.
+    matters : float, optional
+        Smallest difference that matters, as a share of strength.
+    difference_p : float, optional
+        Probability of the disagreement between direct and indirect evidence, or between designs.
+    small_study_p : float, optional
+        Probability of the small-study slope.
+
+    Returns
+    -------
+    Certainty
+
+    Raises
+    ------
+    BadEvidence
+        Naming the column and what would be right.
+
+    Notes
+    -----
+    Starts at high and takes off the steps of each domain; three or more give very low. The domains are
+    GRADE's [1]_; the rules, in the functions below, are this book's, with the interval and the prediction
+    interval read against the range of differences that do not matter as in [2]_. A grade is about this
+    evidence, not about the joint: low means that a further study may well change the answer.
+
+    References
+    ----------
+    .. [1] Guyatt GH et al. (2008). GRADE: an emerging consensus on rating quality of evidence and strength of
+       recommendations. BMJ 336: 924-926.
+    .. [2] Nikolakopoulou A et al. (2020). CINeMA: an approach for assessing confidence in the results of a
+       network meta-analysis. PLoS Medicine 17: e1003082.
+    """
+    e = _checked(evidence, matters, difference_p, small_study_p)
+    edge = float(np.log1p(matters))
+    domains = (
+        risk_of_bias(e),
+        inconsistency(contrast, len(e), edge, difference_p),
+        indirectness(e),
+        imprecision(contrast, e, edge),
+        missing_evidence(e, small_study_p),
+    )
+    steps = sum(d.steps for d in domains)
+    return Certainty(_LEVELS[min(steps, 3)], domains, matters, len(e))
+
+
+def _checked(evidence: pd.DataFrame, matters: float, *probabilities: float | None) -> pd.DataFrame:
+    missing = [c for c in ("study", "weight", "n", "direct", "like") if c not in evidence.columns]
+    if missing:
+        raise BadEvidence(f"evidence lacks the columns {', '.join(missing)}.")
+    if evidence.empty:
+        raise BadEvidence("evidence has no rows; a comparison without a study can't be graded.")
+    weight = pd.to_numeric(evidence["weight"], errors="coerce").to_numpy(dtype=float, na_value=np.nan)
+    if not np.all(np.isfinite(weight) & (weight >= 0)) or weight.sum() <= 0:
+        raise BadEvidence("weight must be finite, not negative, and above zero for some study.")
+    if not 0.0 < matters < 10.0:
+        raise BadEvidence(f"matters is {matters}; give the smallest difference that matters as a share, 0.10 for 10 %.")
+    for p in probabilities:
+        if p is not None and not 0.0 <= p <= 1.0:
+            raise BadEvidence(f"{p} is not a probability; it must lie between 0 and 1.")
+    return evidence.assign(weight=weight / weight.sum()).reset_index(drop=True)
+
+
+def _flag(e: pd.DataFrame, column: str, unknown: bool) -> NDArray[np.bool_]:
+    """Give a yes/no column, with `unknown` where it is absent or empty."""
+    if column not in e.columns:
+        return np.full(len(e), unknown)
+    return np.array([unknown if pd.isna(x) else bool(x) for x in e[column]])
+
+
+def _share(e: pd.DataFrame, which: NDArray[np.bool_]) -> float:
+    return float(e["weight"].to_numpy()[which].sum())
+
+
+def _steps(share: float) -> int:
+    return 0 if share < _SOME else 1 if share < _MOST else 2
+
+
+def risk_of_bias(e: pd.DataFrame) -> Domain:
+    """Judge how the tests were made and reported.
+
+    A study gives concern if its spread is borrowed, a series has fewer than three specimens or an unknown number,
+    specimens were left out without a reason, or its joints came from different boards. (A rig that reads high or
+    low does not: it cancels in the ratio of two joints of one study.) One step where such studies carry a quarter
+    of the weight, two where they carry three quarters.
+    """
+    n = pd.to_numeric(e["n"], errors="coerce").to_numpy(dtype=float, na_value=np.nan)
+    causes: dict[str, NDArray[np.bool_]] = {
+        "spread not reported": _flag(e, "imputed", False),
+        "fewer than three specimens, or an unknown number": ~(n >= _FEW_SPECIMENS),
+        "specimens left out without a reason": _flag(e, "left_out", False),
+        "timber not matched": ~_flag(e, "matched", True),
+    }
+    concern = np.logical_or.reduce(list(causes.values()))
+    share = _share(e, concern)
+    if share == 0:
+        return Domain("risk of bias", 0, "No study gives cause for concern.")
+    worst = [f"{name} ({_share(e, which):.0%})" for name, which in causes.items() if which.any()]
+    return Domain("risk of bias", _steps(share), f"{share:.0%} of the weight gives concern: {'; '.join(worst)}.")
+
+
+def _zone(low: float, high: float, edge: float) -> set[int]:
+    """Say which of worse (-1), no difference that matters (0), better (1) a range reaches into."""
+    zones = set()
+    if low < -edge:
+        zones.add(-1)
+    if high > edge:
+        zones.add(1)
+    if low <= edge and high >= -edge:
+        zones.add(0)
+    return zones
+
+
+def inconsistency(contrast: Compared, studies: int, edge: float, difference_p: float | None) -> Domain:
+    """Judge whether studies agree.
+
+    A single study can't show it: one step. The prediction interval is read against the interval: one step
+    where it reaches one further zone of worse, alike, better; two where it reaches both further ones. Direct
+    and indirect evidence, or designs, that disagree with p < 0.10 count at least one step.
+    """
+    name = "inconsistency"
+    if contrast.prediction is None or studies == 1:
+        return Domain(name, 1, "Only one study, or one for each comparison: whether others would agree can't be seen.")
+    mean = _zone(contrast.interval.low, contrast.interval.high, edge)
+    one = _zone(contrast.prediction.low, contrast.prediction.high, edge)
+    further = len(one - mean)
+    reason = (
+        "A further study would be expected to say the same.",
+        "A further study may reach another conclusion than the mean of these.",
+        "A further study may reach any conclusion.",
+    )[further]
+    if difference_p is not None and difference_p < _DOUBT_P:
+        return Domain(name, max(1, further), f"{reason} Routes through the evidence disagree (p = {difference_p:.2g}).")
+    return Domain(name, further, reason)
+
+
+def indirectness(e: pd.DataFrame) -> Domain:
+    """Judge whether the evidence is on this comparison.
+
+    One step where a quarter of the weight comes from studies without both joints, or needs adjustment to a
+    common footing; two where three quarters does.
+    """
+    elsewhere, adjusted = ~_flag(e, "direct", False), ~_flag(e, "like", False)
+    share = _share(e, elsewhere | adjusted)
+    if share == 0:
+        return Domain("indirectness", 0, "All studies hold both joints, like for like.")
+    reason = (
+        f"Of the weight, {_share(e, elsewhere):.0%} comes from studies without both joints and "
+        f"{_share(e, adjusted):.0%} needed adjustment to a common footing."
+    )
+    return Domain("indirectness", _steps(share), reason)
+
+
+def imprecision(contrast: Compared, e: pd.DataFrame, edge: float) -> Domain:
+    """Judge whether the interval settles the question.
+
+    No step where the interval stays in one zone of worse, alike, better, or reaches from alike into one of
+    the others without containing equality; one where it reaches from alike into another and contains
+    equality; two where it reaches all three. Fewer than ten specimens in all: at least one step.
+    """
+    zones = _zone(contrast.interval.low, contrast.interval.high, edge)
+    equal = contrast.interval.low <= 0.0 <= contrast.interval.high
+    if len(zones) == 3:
+        steps, reason = 2, "The interval holds both a worthwhile loss and a worthwhile gain."
+    elif len(zones) == 2 and equal:
+        steps, reason = 1, "The interval holds both equality and a difference that matters."
+    else:
+        steps, reason = 0, "The interval settles on which side of equality, or how near it, the ratio lies."
+    n = pd.to_numeric(e["n"], errors="coerce").to_numpy(dtype=float, na_value=np.nan)
+    specimens = float(np.nansum(n))
+    if specimens < 10:
+        return Domain("imprecision", max(1, steps), f"{reason} Only {specimens:.0f} specimens in the smaller series.")
+    return Domain("imprecision", steps, reason)
+
+
+def missing_evidence(e: pd.DataFrame, small_study_p: float | None) -> Domain:
+    """Judge whether results are likely to be missing.
+
+    One step where ten or more studies show a small-study slope with p < 0.10, or where one contributor gave
+    three quarters of the weight of two or more studies. Fewer than ten studies can't show a slope, which is
+    said.
+    """
+    name = "missing evidence"
+    if "contributor" in e.columns and len(e) > 1:
+        by_contributor = e.groupby(e["contributor"].astype(str))["weight"].sum()
+        if by_contributor.max() >= _MOST:
+            return Domain(name, 1, f"One contributor gave {by_contributor.max():.0%} of the weight.")
+    if len(e) < _FEW_STUDIES_FOR_FUNNEL or small_study_p is None:
+        return Domain(name, 0, "Too few studies to see whether some results are missing.")
+    if small_study_p < _DOUBT_P:
+        return Domain(name, 1, f"Less precise studies show larger differences (p = {small_study_p:.2g}).")
+    return Domain(name, 0, "Less precise studies show no larger differences.")

@@ -1,0 +1,45 @@
+"""One contrast a study, checked: what pooling and the small-study check are given."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from stats.errors import StatsError
+
+_LEAST, _MOST = 1e-100, 1e100  # what can be squared and inverted
+
+
+class BadContrasts(StatsError):
+    """Contrasts that can't be pooled; the message says which and why."""
+
+    code = "bad-contrasts"
+
+
+def checked_contrasts(
+    y: ArrayLike, v: ArrayLike, labels: Sequence[object] | None, level: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64], tuple[str, ...]]:
+    """Give contrasts, variances and names of studies, or say which is unusable and why."""
+    try:
+        ys, vs = np.asarray(y, dtype=float), np.asarray(v, dtype=float)
+    except (TypeError, ValueError) as error:
+        raise BadContrasts(f"y and v must be plain lists of numbers, one a study ({error}).") from error
+    if ys.ndim != 1 or vs.shape != ys.shape:
+        raise BadContrasts(f"y has shape {ys.shape} and v {vs.shape}; both must be one value a study.")
+    if ys.size == 0:
+        raise BadContrasts("y is empty; give the contrast of at least one study.")
+    names = tuple(str(x) for x in labels) if labels is not None else tuple(f"#{i + 1}" for i in range(ys.size))
+    if len(names) != ys.size:
+        raise BadContrasts(f"labels has {len(names)} entries for {ys.size} studies; give one a study.")
+    for field, values, bad, right in (
+        ("y", ys, ~(np.abs(ys) <= _MOST), "a finite number"),
+        ("v", vs, ~((vs >= _LEAST) & (vs <= _MOST)), "a finite variance above zero"),
+    ):
+        if bad.any():
+            i = int(np.flatnonzero(bad)[0])
+            raise BadContrasts(f"{field} of study {names[i]} is {values[i]}; it must be {right}.")
+    if not 0.0 < level < 1.0:
+        raise BadContrasts(f"level is {level}; it must lie between 0 and 1.")
+    return ys, vs, names

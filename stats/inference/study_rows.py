@@ -1,0 +1,200 @@
+"""Each study as independent rows, free of its own level, on which the network is a plain regression.
+
+A study with k joints says k - 1 things that do not depend on its rig. They can be chosen so that they are
+independent of each other whatever the between-study variance: row m is z_m = q_m' y with variance
+lambda_m + tau2, where q_m sums to zero over the study's joints. Only lambda, z and q are kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import linalg
+
+from stats.inference.arms import Cells, Floats, Ints, Within
+
+
+def summed(index: Ints, values: Floats, size: int) -> Floats:
+    """Sum values by index."""
+    return np.bincount(index, values, size).astype(np.float64, copy=False)
+
+
+@dataclass(frozen=True, eq=False)
+class Block:
+    """All studies that hold k joints.
+
+    Parameters
+    ----------
+    study : ndarray of int, shape (S,)
+    joints : ndarray of int, shape (S, k)
+        Rising within a study.
+    q : ndarray, shape (S, k - 1, k)
+        Rows over joints; each sums to zero.
+    lam : ndarray, shape (S, k - 1)
+        Within-study variance of each row.
+    z : ndarray, shape (S, k - 1)
+    x : ndarray, shape (S, k - 1, moderators)
+    """
+
+    study: Ints
+    joints: Ints
+    q: Floats
+    lam: Floats
+    z: Floats
+    x: Floats
+
+
+class Rows:
+    """The rows of all studies, in blocks and flat.
+
+    Parameters
+    ----------
+    blocks : tuple of Block
+    n_joints : int
+    within : Within
+        What series of one joint in one study say beside the rows.
+    log_det_constant : float
+        What the log determinant of contrasts to a base has over the sum of the rows' logs.
+    """
+
+    def __init__(self, blocks: tuple[Block, ...], n_joints: int, within: Within, log_det_constant: float) -> None:
+        self.blocks = blocks
+        self.n_joints = n_joints
+        self.within = within
+        self.log_det_constant = log_det_constant
+        self.lam: Floats = np.concatenate([b.lam.ravel() for b in blocks])
+        self.z: Floats = np.concatenate([b.z.ravel() for b in blocks])
+        self.x: Floats = np.concatenate([b.x.reshape(b.z.size, b.x.shape[2]) for b in blocks])
+        self._flatten()
+
+    def _flatten(self) -> None:
+        """List every entry of q, and every pair of joints of a row, with the row it belongs to."""
+        row, joint, pair_row, pair_key, pair_weight = [], [], [], [], []
+        start = 0
+        for b in self.blocks:
+            s, m, k = b.q.shape
+            number = np.arange(start, start + s * m)
+            start += s * m
+            row.append(np.repeat(number, k))
+            joint.append(np.broadcast_to(b.joints[:, None, :], b.q.shape).ravel())
+            i, j = np.triu_indices(k, 1)
+            key = b.joints[:, i] * self.n_joints + b.joints[:, j]
+            pair_row.append(np.repeat(number, len(i)))
+            pair_key.append(np.broadcast_to(key[:, None, :], (s, m, len(i))).ravel())
+            pair_weight.append(-(b.q[:, :, i] * b.q[:, :, j]).ravel())
+        self._row = np.concatenate(row)
+        self._joint = np.concatenate(joint)
+        self._q = np.concatenate([b.q.ravel() for b in self.blocks])
+        self._pair_row = np.concatenate(pair_row)
+        self._pair_weight = np.concatenate(pair_weight)
+        self.pair_key: Ints = np.concatenate(pair_key)  # first joint times n_joints, plus second
+
+    def without(self, study: int) -> Rows:
+        """Give the rows of all studies but one."""
+        blocks = []
+        for b in self.blocks:
+            keep = b.study != study
+            if keep.any():
+                blocks.append(Block(b.study[keep], b.joints[keep], b.q[keep], b.lam[keep], b.z[keep], b.x[keep]))
+        keep = np.arange(len(self.within.df)) != study
+        w = self.within
+        left = Within(w.xx * keep[:, None, None], w.xy * keep[:, None], w.yy * keep, w.df * keep)
+        return Rows(tuple(blocks), self.n_joints, left, self.log_det_constant)
+
+    def joint_products(self, g: Floats) -> Floats:
+        """Sum g q q' over rows: a Laplacian, since every q sums to zero."""
+        j = self.n_joints
+        upper = summed(self.pair_key, self._pair_weight * g[self._pair_row], j * j).reshape(j, j)
+        both = upper + upper.T
+        laplacian: Floats = np.diag(both.sum(axis=1)) - both
+        return laplacian
+
+    def joint_sums(self, values: Floats) -> Floats:
+        """Sum q times a value a row, for each joint."""
+        return summed(self._joint, self._q * values[self._row], self.n_joints)
+
+    def along(self, effects: Floats) -> Floats:
+        """Give q' d of every row."""
+        return summed(self._row, self._q * effects[self._joint], len(self.lam))
+
+
+def _by_size(study: Ints) -> list[tuple[int, Ints, Ints]]:
+    """Group cells, sorted by study, into (k, study (S,), cell (S, k))."""
+    first = np.flatnonzero(np.r_[True, study[1:] != study[:-1]])
+    size = np.diff(np.r_[first, len(study)])
+    return [(int(k), study[first[size == k]], first[size == k][:, None] + np.arange(k)) for k in np.unique(size)]
+
+
+def rows_from_cells(cells: Cells) -> Rows:
+    """Turn arms into rows.
+
+    Notes
+    -----
+    With H the k x (k - 1) Helmert basis of what sums to zero, H' (D + tau2 I / 2) H = U (L + tau2 / 2) U', so
+    q' = sqrt(2) U' H' gives rows of variance 2 L + tau2. A study's level, and so any factor of its rig, drops
+    out.
+    """
+    blocks, constant = [], 0.0
+    for k, study, at in _by_size(cells.study):
+        y = cells.y[at] - cells.y[at].mean(axis=1, keepdims=True)
+        x = cells.x[at] - cells.x[at].mean(axis=1, keepdims=True)
+        basis = linalg.helmert(k)
+        if k == 2:
+            q = np.broadcast_to(np.sqrt(2.0) * basis, (len(study), 1, 2))
+            lam = cells.v[at].sum(axis=1, keepdims=True)
+        else:
+            inner = np.einsum("ai,si,bi->sab", basis, cells.v[at], basis, optimize=True)
+            value, vector = np.linalg.eigh(inner)
+            q = np.sqrt(2.0) * np.einsum("sam,ai->smi", vector, basis, optimize=True)
+            lam = 2.0 * value
+        z = np.einsum("smi,si->sm", q, y, optimize=True)
+        blocks.append(Block(study, cells.joint[at], q, lam, z, np.einsum("smi,sic->smc", q, x, optimize=True)))
+        # what det(V) of contrasts to a base adds to the product of the rows' variances: det((I + J) / 2)
+        constant += len(study) * (np.log(k) - (k - 1) * np.log(2.0))
+    return Rows(tuple(blocks), len(cells.joints), cells.within, constant)
+
+
+def rows_from_contrasts(studies: Sequence[tuple[Ints, Floats, Floats, Floats]], n_joints: int) -> Rows:
+    """Turn contrasts with a covariance into rows.
+
+    Parameters
+    ----------
+    studies : sequence of (joints (k,), contrast matrix C (k - 1, k), y (k - 1,), V (k - 1, k - 1))
+    n_joints : int
+
+    Notes
+    -----
+    The between-study part of C u is tau2 R with R = C C' / 2. With R = T T' and T^-1 V T^-T = U L U', the
+    rows are U' T^-1 y, of variance L + tau2.
+    """
+    by_size: dict[int, list[int]] = {}
+    for s, (joints, *_) in enumerate(studies):
+        by_size.setdefault(len(joints), []).append(s)
+    blocks, constant = [], 0.0
+    for k in sorted(by_size):
+        where = by_size[k]
+        joints = np.stack([studies[s][0] for s in where])
+        c, y, v = (np.stack([studies[s][i] for s in where]) for i in (1, 2, 3))
+        root = np.linalg.cholesky(c @ c.transpose(0, 2, 1) / 2.0)
+        constant += 2.0 * float(np.sum(np.log(np.diagonal(root, axis1=1, axis2=2))))
+        half = np.linalg.solve(root, v)
+        inner = np.linalg.solve(root, half.transpose(0, 2, 1))
+        lam, vector = np.linalg.eigh((inner + inner.transpose(0, 2, 1)) / 2.0)
+        q = vector.transpose(0, 2, 1) @ np.linalg.solve(root, c)
+        z = (vector.transpose(0, 2, 1) @ np.linalg.solve(root, y[:, :, None]))[:, :, 0]
+        order = np.argsort(joints, axis=1)
+        blocks.append(
+            Block(
+                np.asarray(where, dtype=np.intp),
+                np.take_along_axis(joints, order, axis=1),
+                np.take_along_axis(q, order[:, None, :], axis=2),
+                lam,
+                z,
+                np.empty((len(where), k - 1, 0)),
+            )
+        )
+    n = len(studies)
+    none = Within(np.empty((n, 0, 0)), np.empty((n, 0)), np.zeros(n), np.zeros(n, dtype=np.intp))
+    return Rows(tuple(blocks), n_joints, none, constant)
