@@ -37,8 +37,9 @@ def series_estimates(series: pd.DataFrame, specimens: pd.DataFrame, *, level: fl
     Returns
     -------
     DataFrame
-        The series that can be used, with ``y`` and ``v`` (mean log and its variance [-]), ``geometric_mean``,
-        ``low``, ``high``, ``imputed`` (bool: spread borrowed), ``n_assumed`` (bool: count not stated).
+        The series that can be used, with ``y`` and ``v`` (mean log and its variance [-]), ``v_steady`` (that
+        variance drawn towards those of all series, for pooling), ``geometric_mean``, ``low``, ``high``,
+        ``imputed`` (bool: spread borrowed), ``n_assumed`` (bool: count not stated).
 
     Notes
     -----
@@ -67,6 +68,9 @@ def series_estimates(series: pd.DataFrame, specimens: pd.DataFrame, *, level: fl
         )
     frame["n_assumed"] = frame["n"].isna()
     frame = _borrow_spread(frame)
+    own_n = frame["n"].where(~frame["imputed"])
+    steadied = network.steady_variance(frame[["joint", "v"]].assign(study=frame["study_id"], n=own_n))
+    frame["v_steady"] = steadied["v"].to_numpy()
     reach = np.where(
         frame["imputed"] | ~(frame["n"] > 1),
         stats.norm.ppf(0.5 + level / 2),
@@ -97,13 +101,15 @@ def _borrow_spread(frame: pd.DataFrame) -> pd.DataFrame:
 FEWEST_TO_PREDICT = 3
 
 
-def study_means(series: pd.DataFrame) -> pd.DataFrame:
+def study_means(series: pd.DataFrame, variance: str = "v_steady") -> pd.DataFrame:
     """One mean for each joint of each study.
 
     Parameters
     ----------
     series : DataFrame
         As `series_estimates` returns.
+    variance : str, optional
+        Which variances to go by: ``v_steady`` for pooling studies, ``v`` within one study.
 
     Returns
     -------
@@ -115,8 +121,7 @@ def study_means(series: pd.DataFrame) -> pd.DataFrame:
     Weights are the inverse variances. Where a study holds several series of a joint and they differ by more
     than their own spread explains, the variance is that between the series' means instead.
     """
-
-    w = 1.0 / series["v"]
+    w = 1.0 / series[variance]
     df = np.maximum(series["n"].fillna(1.0) - 1.0, 0.0)
     columns = {"study_id": series["study_id"], "joint": series["joint"], "y1": series["y"], "w": w}
     cells = pd.DataFrame({**columns, "wy": w * series["y"], "df": df}).groupby(["study_id", "joint"])
@@ -152,7 +157,7 @@ def groups(series: pd.DataFrame, specimens: pd.DataFrame, *, level: float = 0.95
         ``prediction_high`` (NaN below three studies), ``between_sd`` (of logs, NaN for one study), ``cv_pct`` (within
         series), ``limit_5pct`` (5th percentile at 75 % confidence), ``note``; strongest first.
     """
-    means = study_means(series)
+    means, own_means = study_means(series), study_means(series, "v")
     joint_of = series.set_index("series_id")["joint"]
     study_of = series.set_index("series_id")["study_id"]
     told = specimens[specimens["series_id"].isin(joint_of.index)]
@@ -161,7 +166,7 @@ def groups(series: pd.DataFrame, specimens: pd.DataFrame, *, level: float = 0.95
     rows = []
     for joint, part in series.groupby("joint", sort=False):
         own = means[means["joint"] == joint]
-        pooled = _pooled(own, level)
+        pooled = _pooled(own if len(own) > 1 else own_means[own_means["joint"] == joint], level)
         rows.append(
             {
                 "joint": joint,
@@ -269,10 +274,11 @@ def ratios(series: pd.DataFrame, reference: str, *, level: float = 0.95, across:
     if reference not in names:
         raise StatsError(f"reference {reference!r} is not among the joints shown: {', '.join(sorted(names))}.")
     means = study_means(series)
+    within = study_means(series, "v")
     fitted = _network(series, reference, level)
     rows = []
     for joint in (j for j in names if j != reference):
-        found = _linked(fitted, joint, reference, means, level) or (
+        found = _linked(fitted, joint, reference, within, level) or (
             _apart(means, joint, reference, level) if across else None
         )
         if found is None:
@@ -292,7 +298,7 @@ def ratios(series: pd.DataFrame, reference: str, *, level: float = 0.95, across:
 
 
 def _network(series: pd.DataFrame, reference: str, level: float) -> network.Network | None:
-    arms = series[["study_id", "joint", "y", "v"]].rename(columns={"study_id": "study"})
+    arms = series[["study_id", "joint", "y", "v_steady"]].rename(columns={"study_id": "study", "v_steady": "v"})
     try:
         return network.fit(arms, reference, level=level)
     except StatsError:  # fewer than two studies compare, or the reference stands alone

@@ -78,9 +78,9 @@ def test_ratios_in_many_studies_agree_with_pooled_contrasts_when_every_study_has
 
     found = sidebyside.ratios(estimates, "butt").iloc[0]
 
-    wide = estimates.pivot(index="study_id", columns="joint", values=["y", "v"])
+    wide = estimates.pivot(index="study_id", columns="joint", values=["y", "v_steady"])
     plain = pool.random_effects(
-        wide["y"]["tenon"] - wide["y"]["butt"], wide["v"]["tenon"] + wide["v"]["butt"], knapp_hartung=True
+        wide["y"]["tenon"] - wide["y"]["butt"], wide["v_steady"]["tenon"] + wide["v_steady"]["butt"], knapp_hartung=True
     )
     assert found["ratio"] == pytest.approx(np.exp(plain.estimate), rel=1e-6)
     assert found["studies"] == 4
@@ -148,7 +148,7 @@ def test_groups_count_and_pool():
     assert found.index.tolist() == ["tenon", "dowel", "butt"]
     assert found[["studies", "series", "specimens", "held"]].to_numpy().tolist() == [[4, 4, 24, 0]] * 3
     own = estimates[estimates["joint"] == "tenon"]
-    plain = pool.random_effects(own["y"], own["v"])
+    plain = pool.random_effects(own["y"], own["v_steady"])
     assert found.loc["tenon", "geometric_mean"] == pytest.approx(np.exp(plain.estimate))
     assert (found["limit_5pct"] < found["low"]).all()
     assert (found["prediction_low"] < found["low"]).all()
@@ -167,7 +167,9 @@ def test_group_of_one_study_has_its_own_interval_and_no_prediction():
 
 
 def test_series_of_one_study_that_differ_widen_its_mean():
-    frame = pd.DataFrame({"study_id": [1, 1], "joint": ["a", "a"], "y": [0.0, 1.0], "v": [0.01, 0.01], "n": [5.0, 5.0]})
+    frame = pd.DataFrame(
+        {"study_id": [1, 1], "joint": ["a", "a"], "y": [0.0, 1.0], "v_steady": [0.01, 0.01], "n": [5.0, 5.0]}
+    )
 
     found = sidebyside.study_means(frame).iloc[0]
 
