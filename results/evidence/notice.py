@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,11 +12,9 @@ from stats.footing.ladder import FOOTINGS
 from stats.footing.units import show
 from stats.inference import outliers
 
+from .climb import Climbed
 from .draft import Draft, Noticed
 from .expect import expectations
-
-if TYPE_CHECKING:
-    from .state import Climbed
 
 CODES = (
     "unit-slip-series",
