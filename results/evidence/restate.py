@@ -33,7 +33,7 @@ def as_findings(draft: Draft, noticed: list[Noticed]) -> list[Finding]:
             specimen=specimens.get((one.series, one.specimen)),
             code=one.code,
             severity=one.severity,
-            field=one.field,
+            field=one.field[:60],
             value=one.value[:200],
             message=one.message,
             remedy=one.remedy,

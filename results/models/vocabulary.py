@@ -6,6 +6,9 @@ from functools import cached_property
 
 from django.db import models
 from django.urls import reverse
+
+from stats.footing.wood import Timber as WoodProperties
+
 from .constraints import one_of
 
 
@@ -94,13 +97,6 @@ class FailurePlace(Word):
 class Timber(Word):
     """A timber with its clear-wood properties, green and at 12 % moisture, cited to a table."""
 
-    PROPERTIES = (
-        "mor",
-        "shear",
-        "tension_perp",
-        "comp_parallel",
-        "comp_perp",
-    )
     scientific_name = models.CharField(max_length=120, blank=True)
     group = models.CharField(max_length=10, choices=[("hardwood", "hardwood"), ("softwood", "softwood")])
     sg_12 = models.FloatField(
@@ -137,9 +133,7 @@ class Timber(Word):
         return reverse("browse:timber", args=[self.code])
 
     @cached_property
-    def wood(self):
+    def wood(self) -> WoodProperties:
         """The same properties as the numeric code takes them."""
-        from stats.footing.wood import Timber as WoodProperties
-
         names = WoodProperties.__dataclass_fields__
         return WoodProperties(**{name: getattr(self, name) for name in names})
