@@ -214,9 +214,8 @@ def _with_footing(frame: pd.DataFrame, choices: Choices, left: _LeftOut) -> pd.D
     reasons = frame["missing"].map(lambda missing: "; ".join(missing) if missing else "no value on this footing")
     for reason in reasons[lacks].unique():
         now = frame["sum_log"].isna() & (reasons.reindex(frame.index) == reason)
-        frame = left.drop(
-            frame, now, f"{name} can't be had: {reason}", "ask the contributor, or choose a lower footing"
-        )
+        told = reason if "can't be had" in reason else f"no {name}; missing: {reason}"
+        frame = left.drop(frame, now, told, "ask the contributor, or choose a lower footing")
     if not choices.flagged:
         gone = (frame["n"].fillna(1) + frame["held"]) == 0
         frame = left.drop(frame, gone, "every specimen is doubted by a check", "choose to show flagged specimens")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.db import transaction
+from django.db import connection, transaction
 
 from results.models import Finding, SeriesFooting, Specimen, Study, bump
 
@@ -57,12 +57,23 @@ def restate(study: Study) -> bool:
     SeriesFooting.objects.filter(series__study=study).delete()
     SeriesFooting.objects.bulk_create(draft.footings, batch_size=500)
     specimens = [one for own in draft.specimens.values() for one in own]
-    Specimen.objects.bulk_update(specimens, SPECIMEN_FIELDS, batch_size=500)
+    _write(specimens)
     # Findings about what was typed stand; only those that the numbers gave are made again.
     study.findings.filter(code__in=CODES).delete()
     Finding.objects.bulk_create(as_findings(draft, noticed), batch_size=500)
     bump()
     return before != _stored(study)
+
+
+def _write(specimens: list[Specimen]) -> None:
+    """Write the stored footings of many specimens; one prepared statement is far quicker than a CASE a field."""
+    table = connection.ops.quote_name(Specimen._meta.db_table)
+    columns = ", ".join(f"{connection.ops.quote_name(field)} = %s" for field in SPECIMEN_FIELDS)
+    with connection.cursor() as cursor:
+        cursor.executemany(
+            f"UPDATE {table} SET {columns} WHERE id = %s",
+            [(*(getattr(one, field) for field in SPECIMEN_FIELDS), one.pk) for one in specimens],
+        )
 
 
 def _stored(study: Study) -> tuple[list, list]:

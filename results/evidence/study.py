@@ -104,16 +104,14 @@ def _footings(series: Series, stored: list[SeriesFooting], specimens: list[Speci
     by_code = {row.code: row for row in stored}
     action = series.setup.loading.action
     told = [one for one in specimens if one.outcome != Specimen.Outcome.VOID]
+    kept = [one for one in told if not one.flagged]
     views = {}
     for code, info in FOOTINGS.items():
         name = specimen_field(code, action)
         row = by_code.get(code) or SeriesFooting(series=series, code=code, unit=info.unit)
-        views[code] = OnFooting(
-            info=info,
-            stored=row,
-            numbers=_numbers(told, name),
-            numbers_without=_numbers([one for one in told if not one.flagged], name),
-        )
+        numbers = _numbers(told, name)
+        without = _numbers(kept, name) if len(kept) < len(told) else numbers
+        views[code] = OnFooting(info=info, stored=row, numbers=numbers, numbers_without=without)
     return views
 
 
