@@ -6,6 +6,7 @@ import difflib
 from dataclasses import dataclass, replace
 from urllib.parse import urlencode
 
+from django.conf import settings
 from django.http import QueryDict
 
 from results.models import AdhesiveClass, Joint, Loading, Timber
@@ -14,7 +15,7 @@ from stats.footing.ladder import FOOTINGS
 ACTIONS = dict(Loading.ACTIONS)
 ANY = "any"
 TESTS = {"joint": "joint tests", "bond": "bond tests", ANY: "joint and bond tests"}
-FLAGGED = {"with": True, "without": False}
+WITH = {"with": True, "without": False, "true": True, "false": False}
 LEVELS = {"0.9": 0.9, "0.95": 0.95, "0.99": 0.99}
 
 
@@ -46,7 +47,14 @@ class Choices:
     adhesives: tuple[str, ...] = ()
     reference: str = ""
     flagged: bool = True
+    # None: as the site has it, see `with_invented`.
+    invented: bool | None = None
     level: float = 0.95
+
+    @property
+    def with_invented(self) -> bool:
+        """Whether invented studies are in: only in a demonstration, unless somebody asks for them."""
+        return settings.DEMO if self.invented is None else self.invented
 
     @classmethod
     def from_query(cls, query: QueryDict, *, ignore: tuple[str, ...] = ()) -> Choices:
@@ -67,7 +75,8 @@ class Choices:
             "action": _one(query, "action", {**ACTIONS, ANY: ""}, cls.action),
             "footing": _one(query, "footing", FOOTINGS, cls.footing),
             "tests": _one(query, "tests", TESTS, cls.tests),
-            "flagged": FLAGGED[_one(query, "flagged", FLAGGED, "with")],
+            "flagged": WITH[_one(query, "flagged", WITH, "with")],
+            "invented": WITH[_one(query, "invented", WITH, "with")] if query.get("invented") else None,
             "level": LEVELS[_one(query, "level", LEVELS, "0.95")],
         }
         reference = _words(query, "reference", Joint)
@@ -85,12 +94,14 @@ class Choices:
             pairs.append(("reference", it.reference))
         if not it.flagged:
             pairs.append(("flagged", "without"))
+        if it.invented is not None:
+            pairs.append(("invented", "with" if it.invented else "without"))
         if it.level != Choices.level:
             pairs.append(("level", f"{it.level:g}"))
         return urlencode(pairs)
 
 
-PARAMETERS = ("joint", "action", "footing", "tests", "timber", "adhesive", "reference", "flagged", "level")
+PARAMETERS = ("joint", "action", "footing", "tests", "timber", "adhesive", "reference", "flagged", "invented", "level")
 
 
 def _nearest(value: str, known: object) -> str:

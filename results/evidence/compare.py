@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -14,6 +13,7 @@ from stats.inference import sidebyside
 
 from .choices import ACTIONS, ANY, TESTS, Choices
 from .frames import series_frame, specimen_frame
+from .sentence import sentences
 
 LEFT_OUT = ["reason", "series", "specimens", "example", "remedy"]
 # On these footings two shops may be set side by side without a study in common.
@@ -41,6 +41,7 @@ class Comparison:
     groups: pd.DataFrame
     groups_other: pd.DataFrame
     ratios: pd.DataFrame
+    ratios_other: pd.DataFrame
     failures: pd.DataFrame
     left_out: pd.DataFrame
     axis: str = ""
@@ -48,11 +49,7 @@ class Comparison:
     verdicts: tuple[str, ...] = ()
     refused: str = ""
     alternatives: tuple[tuple[str, str], ...] = ()
-
-    @property
-    def invented(self) -> bool:
-        """Whether any study shown is made up."""
-        return bool(len(self.series)) and bool(self.series["invented"].any())
+    invented: bool = False  # whether any study looked at is made up
 
     @property
     def empty(self) -> bool:
@@ -92,13 +89,73 @@ def compare(choices: Choices) -> Comparison:
     -------
     Comparison
     """
-    footing = FOOTINGS[choices.footing]
-    everything = series_frame(choices)
     left = _LeftOut([])
+    everything = _looked_at(choices, left)
     if refusal := _unlike(everything, choices):
-        return _nothing(choices, footing, left, refused=refusal, alternatives=_alternatives(everything, choices))
+        return _nothing(choices, left, everything, refused=refusal)
+    found = _set_side_by_side(everything, choices, left)
+    if found is None:
+        return _nothing(choices, left, everything)
+    other = None
+    if everything["flagged"].any():
+        turned = replace(choices, flagged=not choices.flagged)
+        other = _set_side_by_side(_looked_at(turned, _LeftOut([])), turned, _LeftOut([]))
+    ratios = found.ratios_to(_reference(found.series, choices))
+    ratios_other = other.ratios_to(_reference(found.series, choices)) if other else pd.DataFrame()
+    points = _points(found.series, found.specimens)
+    return Comparison(
+        choices=choices,
+        footing=FOOTINGS[choices.footing],
+        unit=unit_of(choices.footing, found.action),
+        action=found.action,
+        points=points,
+        series=found.series,
+        groups=found.groups(),
+        groups_other=other.groups() if other else pd.DataFrame(),
+        ratios=ratios,
+        ratios_other=ratios_other,
+        failures=_failures(points),
+        left_out=pd.DataFrame(left.rows, columns=LEFT_OUT),
+        axis=axis_of(found.series, choices.footing),
+        reference=_reference(found.series, choices),
+        verdicts=sentences(ratios, ratios_other, flagged=choices.flagged),
+        invented=bool(found.series["invented"].any()),
+    )
+
+
+@dataclass(frozen=True)
+class _SideBySide:
+    """Series that share an axis, with what stands behind them."""
+
+    choices: Choices
+    action: str
+    specimens: pd.DataFrame
+    series: pd.DataFrame
+
+    def groups(self) -> pd.DataFrame:
+        return sidebyside.groups(self.series, self.specimens, level=self.choices.level)
+
+    def ratios_to(self, reference: str) -> pd.DataFrame:
+        if reference not in set(self.series["joint"]):
+            return pd.DataFrame()
+        across = self.choices.footing in ACROSS_RIGS
+        return sidebyside.ratios(self.series, reference, level=self.choices.level, across=across)
+
+
+def _looked_at(choices: Choices, left: _LeftOut) -> pd.DataFrame:
+    """Every series that the choice of joints, timbers and glues reaches, without the invented unless asked for."""
+    frame = series_frame(choices)
+    if choices.with_invented:
+        return frame
+    return left.drop(frame, frame["invented"].astype(bool), "from invented studies", "choose to show invented studies")
+
+
+def _set_side_by_side(everything: pd.DataFrame, choices: Choices, left: _LeftOut) -> _SideBySide | None:
+    """The series that may share the axis, each with its centre and variance; None where none is left."""
     shown = _like_for_like(everything, choices, left)
-    action = choices.action if choices.action != ANY else (shown["action"].iloc[0] if len(shown) else "bending")
+    if shown.empty:
+        return None
+    action = str(shown["action"].iloc[0])
     specimens = specimen_frame(shown["series_id"].tolist(), choices.footing, action, flagged=choices.flagged)
     series = sidebyside.series_estimates(shown, specimens, level=choices.level)
     left.drop(
@@ -107,28 +164,7 @@ def compare(choices: Choices) -> Comparison:
         "nearly all specimens held, so only a lower bound is known",
         "load such joints until they break, or read the specimens one by one",
     )
-    if series.empty:
-        return _nothing(choices, footing, left, alternatives=_alternatives(everything, choices))
-    reference = _reference(series, choices)
-    groups = sidebyside.groups(series, specimens, level=choices.level)
-    ratios = sidebyside.ratios(series, reference, level=choices.level, across=choices.footing in ACROSS_RIGS)
-    points = _points(series, specimens)
-    return Comparison(
-        choices=choices,
-        footing=footing,
-        unit=unit_of(choices.footing, action),
-        action=action,
-        points=points,
-        series=series,
-        groups=groups,
-        groups_other=_other_way(everything, choices, series),
-        ratios=ratios,
-        failures=_failures(points),
-        left_out=pd.DataFrame(left.rows, columns=LEFT_OUT),
-        axis=axis_of(series, choices.footing),
-        reference=reference,
-        verdicts=_sentences(ratios),
-    )
+    return None if series.empty else _SideBySide(choices, action, specimens, series)
 
 
 def unit_of(footing: str, action: str) -> str:
@@ -140,6 +176,11 @@ def unit_of(footing: str, action: str) -> str:
 
 def _unlike(frame: pd.DataFrame, choices: Choices) -> str:
     """Why the chosen things may not share an axis; empty where they may."""
+    # What a fixed choice leaves out anyway is no reason to refuse.
+    if choices.tests != ANY:
+        frame = frame[frame["tests"] == choices.tests]
+    if choices.action != ANY:
+        frame = frame[frame["action"] == choices.action]
     if choices.tests == ANY and frame["tests"].nunique() > 1:
         return (
             "A bond test shows what a glue line takes by itself, a joint test what a joint takes as it is used; "
@@ -268,21 +309,6 @@ def _points(series: pd.DataFrame, specimens: pd.DataFrame) -> pd.DataFrame:
     return specimens.merge(about, on="series_id", how="inner")
 
 
-def _other_way(everything: pd.DataFrame, choices: Choices, series: pd.DataFrame) -> pd.DataFrame:
-    """The same groups with flagged specimens where they were left out, and without them where they were in."""
-    if not everything["flagged"].any():
-        return pd.DataFrame()  # with and without are the same
-    other = Choices(**{**choices.__dict__, "flagged": not choices.flagged})
-    frame = series_frame(other)
-    frame = _like_for_like(frame, other, _LeftOut([]))
-    if frame.empty:
-        return pd.DataFrame()
-    action = series["action"].iloc[0]
-    specimens = specimen_frame(frame["series_id"].tolist(), other.footing, action, flagged=other.flagged)
-    estimates = sidebyside.series_estimates(frame, specimens, level=other.level)
-    return sidebyside.groups(estimates, specimens, level=other.level) if len(estimates) else pd.DataFrame()
-
-
 def _failures(points: pd.DataFrame) -> pd.DataFrame:
     """Where each joint broke, and apart from that how much it took there."""
     broke = points[(points["outcome"] == "broke")].copy()
@@ -301,47 +327,11 @@ def _failures(points: pd.DataFrame) -> pd.DataFrame:
     return frame.sort_values(["joint_name", "n"], ascending=[True, False], ignore_index=True)
 
 
-def _sentences(ratios: pd.DataFrame) -> tuple[str, ...]:
-    """One sentence a ratio that says no more than the numbers do."""
-    said = []
-    for row in ratios.dropna(subset=["ratio"]).itertuples():
-        ends = f"{row.ratio:.2g} times (interval {row.low:.2g} to {row.high:.2g})"
-        alone = row.basis == sidebyside.SAME and pd.isna(row.prediction_low)
-        where = {
-            sidebyside.SAME: "In the one study that tested both,"
-            if alone
-            else f"From all studies together, {row.studies} of which tested both,",
-            sidebyside.THROUGH: "From all studies together, though none tested both,",
-            sidebyside.APART: "From different studies, with nothing in common but the footing,",
-        }[row.basis]
-        ahead = (
-            f" The next shop should expect {row.prediction_low:.2g} to {row.prediction_high:.2g}."
-            if pd.notna(row.prediction_low)
-            else " One study can't say what the next shop should expect."
-            if alone
-            else ""
-        )
-        said.append(f"{where} the {_low(row.joint_name)} took {ends} what the {_low(row.reference_name)} took.{ahead}")
-    return tuple(said)
-
-
-def _low(name: str) -> str:
-    """A name as it stands inside a sentence."""
-    return name[:1].lower() + name[1:]
-
-
-def _nothing(
-    choices: Choices,
-    footing: FootingKind,
-    left: _LeftOut,
-    *,
-    refused: str = "",
-    alternatives: Sequence[tuple[str, str]] = (),
-) -> Comparison:
+def _nothing(choices: Choices, left: _LeftOut, everything: pd.DataFrame, *, refused: str = "") -> Comparison:
     empty = pd.DataFrame()
     return Comparison(
         choices=choices,
-        footing=footing,
+        footing=FOOTINGS[choices.footing],
         unit=unit_of(choices.footing, choices.action),
         action=choices.action,
         points=empty,
@@ -349,8 +339,10 @@ def _nothing(
         groups=empty,
         groups_other=empty,
         ratios=empty,
+        ratios_other=empty,
         failures=empty,
         left_out=pd.DataFrame(left.rows, columns=LEFT_OUT),
         refused=refused,
-        alternatives=tuple(alternatives),
+        alternatives=_alternatives(everything, choices),
+        invented=bool(everything["invented"].any()),
     )

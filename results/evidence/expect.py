@@ -68,28 +68,31 @@ def expectations(series: Iterable[Series], centres: dict[str, float | None]) -> 
     return found
 
 
+_BOOK = {
+    "study": "series__study_id",
+    "joint": "series__joint_id",
+    "family": "series__joint__family_id",
+    "action": "series__setup__loading__action",
+    "tests": "series__tests",
+    "sum_log": "sum_log",
+    "n": "n",
+}
+
+
 def _book(series: list[Series]) -> pd.DataFrame:
     """Ratios to solid wood of the accepted series of other studies, for the families concerned."""
-    rows = (
-        SeriesFooting.objects.filter(
-            code="ratio_solid",
-            sum_log__isnull=False,
-            series__study__status="accepted",
-            series__joint__family__in={one.joint.family_id for one in series},
-        )
-        .exclude(series__study_id=series[0].study_id if series else None)
-        .values_list(
-            "series__study_id",
-            "series__joint_id",
-            "series__joint__family_id",
-            "series__setup__loading__action",
-            "series__tests",
-            "sum_log",
-            "n",
-        )
+    rows = SeriesFooting.objects.filter(
+        code="ratio_solid",
+        sum_log__isnull=False,
+        series__study__status="accepted",
+        series__joint__family__in={one.joint.family_id for one in series},
     )
-    columns = ["study", "joint", "family", "action", "tests", "sum_log", "n"]
-    frame = pd.DataFrame.from_records(list(rows), columns=columns)
+    if series:
+        rows = rows.exclude(series__study_id=series[0].study_id)
+        if not series[0].study.invented:
+            # Real joints are not judged against made-up ones.
+            rows = rows.filter(series__study__invented=False)
+    frame = pd.DataFrame.from_records(list(rows.values_list(*_BOOK.values())), columns=list(_BOOK))
     n = frame["n"].astype(float).fillna(1.0)
     frame["mean_log"] = frame["sum_log"].astype(float) / n.where(n > 0)
     return frame.dropna(subset=["mean_log"])

@@ -14,7 +14,7 @@ from stats.inference import outliers
 
 from .climb import Climbed
 from .draft import Draft, Noticed
-from .expect import expectations
+from .expect import Expected, expectations
 
 CODES = (
     "unit-slip-series",
@@ -61,18 +61,20 @@ def notice(draft: Draft, climbed: dict[str, Climbed]) -> list[Noticed]:
     expected = expectations(draft.series, {label: one.centre("ratio_solid") for label, one in climbed.items()})
     found: list[Noticed] = []
     for label, one in climbed.items():
-        doubts: list[Noticed] = []
-        if label in expected:
-            doubts += _series_slip(one, expected[label])
-        if not doubts:
-            doubts += _specimen_slips(one)
-        doubts += _impossible(one, {doubt.specimen for doubt in doubts})
-        if not any(doubt.specimen == "" for doubt in doubts):
-            doubts += _outliers(one, {doubt.specimen for doubt in doubts})
-        found += doubts
+        found += _doubts(one, expected.get(label))
         found += _what_is_missing(one)
         found += _cautions(one)
     return found + list(_controls(draft))
+
+
+def _doubts(one: Climbed, expected: Expected | None) -> list[Noticed]:
+    """What is doubted: single specimens first, then the series by what is left of it."""
+    single = _specimen_slips(one)
+    single += _outliers(one, {doubt.specimen for doubt in single})
+    odd = {doubt.specimen for doubt in single}
+    whole = _series_slip(one, expected, odd) if expected else []
+    # A slip of the whole series explains why all of it is beyond the timber.
+    return whole + single + ([] if whole else _impossible(one, odd))
 
 
 def _readings(one: Climbed) -> np.ndarray:
@@ -86,14 +88,18 @@ def _typed(specimen: Specimen) -> str:
     return specimen.reading_typed if unit in specimen.reading_typed else f"{specimen.reading_typed} {unit}"
 
 
-def _series_slip(one: Climbed, expected) -> list[Noticed]:
-    centre = one.centre("ratio_solid")
-    if centre is None:
+def _series_slip(one: Climbed, expected: Expected, odd: set[str]) -> list[Noticed]:
+    values = one.values("ratio_solid")
+    if values is None:
         return []
-    n = one.summary.n or 1 if one.summary else int(one.broke.sum())
-    slip = outliers.series_slip(
-        float(np.log(centre)), n, expected.mean_log, expected.sd_log, kind=one.reads, prior=SERIES_SLIP_PRIOR
-    )
+    if one.summary is None:
+        told = [s.outcome == "broke" and s.label not in odd for s in one.told]
+        values = values[np.array(told, dtype=bool)]
+    if not len(values):
+        return []
+    # The median, so that one specimen that nothing explains doesn't speak for the series.
+    centre, n = float(np.median(np.log(values))), (one.summary.n or 1) if one.summary else len(values)
+    slip = outliers.series_slip(centre, n, expected.mean_log, expected.sd_log, kind=_kind(one), prior=SERIES_SLIP_PRIOR)
     if slip.odds < LEAST_ODDS:
         return []
     return [
@@ -101,7 +107,7 @@ def _series_slip(one: Climbed, expected) -> list[Noticed]:
             "unit-slip-series",
             "doubt",
             f"The whole of series {one.series.label} is {_times(slip.residual_log)} what {expected.source} would "
-            f"lead one to expect; it looks as if {slip.likely} (odds {_odds(slip.odds)}).",
+            f"lead one to expect. A slip would explain it: {slip.likely} (odds {_odds(slip.odds)}).",
             f"Check the unit of the readings. Multiplied by {slip.factor:.3g} they would agree.",
             record="series",
             series=one.series.label,
@@ -111,12 +117,20 @@ def _series_slip(one: Climbed, expected) -> list[Noticed]:
     ]
 
 
+def _kind(one: Climbed) -> str:
+    """The kind of number that was read off the instrument, which says what slips could be made."""
+    instrument = one.series.setup.instrument
+    if one.summary is None and instrument is not None and instrument.reads == "pressure":
+        return "pressure"
+    return one.reads
+
+
 def _specimen_slips(one: Climbed) -> list[Noticed]:
     if one.summary or len(one.told) < 2:
         return []
     readings = _readings(one)
     at = _worth_judging(readings)
-    report = outliers.unit_slips(readings[at], kind=one.reads, least_odds=LEAST_ODDS)
+    report = outliers.unit_slips(readings[at], kind=_kind(one), least_odds=LEAST_ODDS)
     found = []
     for slip in report.slips:
         specimen = one.told[at[slip.index]] if slip.index is not None else None
@@ -125,8 +139,8 @@ def _specimen_slips(one: Climbed) -> list[Noticed]:
             Noticed(
                 "unit-slip",
                 "doubt" if specimen else "remark",
-                f"{which} of series {one.series.label} is {_times(slip.residual_log)} the others; it looks as if "
-                f"{slip.likely} (odds {_odds(slip.odds)}).",
+                f"{which} of series {one.series.label} is {_times(slip.residual_log)} the others. "
+                f"A slip would explain it: {slip.likely} (odds {_odds(slip.odds)}).",
                 f"Check its unit. Multiplied by {slip.factor:.3g} it would agree with the others.",
                 record="specimen" if specimen else "series",
                 series=one.series.label,
@@ -302,7 +316,7 @@ def _controls(draft: Draft) -> Iterator[Noticed]:
 
 def _times(log: float) -> str:
     factor = float(np.exp(log))
-    return f"{factor:.2g} times" if factor >= 0.095 else f"1/{1 / factor:.2g} of"
+    return f"{show(factor, digits=2)} times" if factor >= 0.095 else f"1/{1 / factor:.0f} of"
 
 
 def _odds(odds: float) -> str:

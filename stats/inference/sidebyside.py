@@ -19,6 +19,7 @@ from stats.interval import Interval
 
 SAME, THROUGH, APART = "same study", "through other studies", "no study in common"
 """How two joints meet: in one study; by a chain of studies; only by being on the same footing."""
+ONE_STUDY = "One study: it can't say what another shop would find."
 
 
 def series_estimates(series: pd.DataFrame, specimens: pd.DataFrame, *, level: float = 0.95) -> pd.DataFrame:
@@ -233,7 +234,7 @@ def _limit(told: pd.DataFrame | None) -> dict[str, float]:
 
 def _note(row: dict[str, Any]) -> str:
     if row["studies"] == 1:
-        return "One study: it can't say what another shop would find."
+        return ONE_STUDY
     if row["specimens"] < 5:
         return "Fewer than five specimens."
     return ""
@@ -315,14 +316,16 @@ def _linked(
             found = fitted.relative(joint, reference)
         except network.NotCompared:
             return None
-        ahead = found.prediction if len(means["study_id"].unique()) > 1 else None
-        return _row(found.estimate, found.interval, ahead, len(both), SAME if len(both) else THROUGH, "")
+        # What only one shop ever made can't tell how shops differ in making it.
+        once = len(a) == 1 or len(b) == 1
+        note = "Only one study tested one of the two: it can't say what another shop would find." if once else ""
+        ahead = None if once else found.prediction
+        return _row(found.estimate, found.interval, ahead, len(both), SAME if len(both) else THROUGH, note)
     if not len(both):
         return None
     # One study holds both: its own contrast, with the freedom of its own specimens.
     a, b = a.loc[both].iloc[0], b.loc[both].iloc[0]
-    note = "One study: it can't say what another shop would find."
-    return _row(a["y"] - b["y"], _welch(a, b, level), None, 1, SAME, note)
+    return _row(a["y"] - b["y"], _welch(a, b, level), None, 1, SAME, ONE_STUDY)
 
 
 def _welch(a: pd.Series, b: pd.Series, level: float) -> Interval:

@@ -23,7 +23,7 @@ from stats.inference.sample import (
     checked_share,
 )
 
-Kind = Literal["force", "moment", "stress", "mass", "length"]
+Kind = Literal["force", "moment", "stress", "pressure", "mass", "length"]
 
 TYPICAL_SD_LOG = 0.15  # joints of one series commonly have a coefficient of variation of 10 to 20 %
 SPREADS = np.array([0.04, 0.07, 0.11, 0.15, 0.2, 0.28, 0.4])
@@ -81,6 +81,14 @@ FACTORS: dict[Kind, tuple[Factor, ...]] = {
         _units(4.4482216, "a load in pounds-force", "a load in newtons"),
         _units(9.80665, "a load in kilograms-force", "a load in newtons"),
         _POINTS[1],
+    ),
+    "pressure": (
+        _units(145.03774, "megapascals", "pounds per square inch"),
+        _units(14.503774, "bar", "pounds per square inch"),
+        _units(10.0, "megapascals", "bar"),
+        _units(1000.0, "megapascals", "kilopascals"),
+        _units(4.0, "the ram's radius", "the ram's diameter"),
+        *_POINTS[:2],
     ),
     "mass": (_FORCE[2], _units(1000.0, "kilograms", "grams"), *_POINTS[:2]),
     "length": (
@@ -171,7 +179,7 @@ def unit_slips(
     ----------
     values : array_like, shape (n,)
         Readings of one series, above zero.
-    kind : {"force", "moment", "stress", "mass", "length"}
+    kind : {"force", "moment", "stress", "pressure", "mass", "length"}
         What they are, which says the slips that can be made.
     sd_log : float, optional
         Spread expected within the series, as sd of logs. Left out, it is learnt from the series, starting
@@ -264,7 +272,7 @@ def series_slip(
         Log of the geometric mean expected, from like series or from the timber's strength.
     expected_sd_log : float
         How far like series lie from that, as sd of logs.
-    kind : {"force", "moment", "stress", "mass", "length"}
+    kind : {"force", "moment", "stress", "pressure", "mass", "length"}
         What the readings are.
     sd_log : float
         Spread of specimens within the series, as sd of logs.

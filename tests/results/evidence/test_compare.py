@@ -194,3 +194,51 @@ def test_choices_survive_the_way_through_an_address():
     choices = Choices(joints=("butt", "mt_blind"), footing="stress", timbers=("maple_sugar",), flagged=False, level=0.9)
 
     assert Choices.from_query(QueryDict(choices.query())) == choices
+
+
+def test_invented_studies_are_left_out_unless_asked_for(settings):
+    a_shop("Real")
+    made_up = a_shop("Made up", rig=3.0)
+    made_up.invented = True
+    made_up.save()
+
+    plain, asked = compare(Choices()), compare(Choices(invented=True))
+    settings.DEMO = True
+    demonstration = compare(Choices())
+
+    assert plain.series["study"].unique().tolist() == ["Real"]
+    assert "from invented studies" in plain.left_out["reason"].tolist()
+    assert (plain.invented, asked.invented, demonstration.invented) == (False, True, True)
+    assert Choices.from_query(QueryDict("invented=false")) == Choices(invented=False)
+
+
+def test_what_a_fixed_choice_leaves_out_is_no_reason_to_refuse():
+    a_shop("Bent")
+    a_shop("Glue", loading="lap_shear", arm_mm=None, joints={"lap_plain": [90, 95, 99]}, tests="bond")
+
+    assert compare(Choices(tests="bond", action="any", footing="peak_load")).refused == ""
+    assert compare(Choices(tests="any", action="shear", footing="peak_load")).refused == ""
+    assert compare(Choices(tests="any", action="any")).refused
+
+
+def test_sentences_give_the_figure_with_and_without_flagged_specimens():
+    a_shop("Slip", joints={"butt": [40, 44, 48, 42, 45], "mt_blind": [90, 101, 95, 97, 92 / 4.448]})
+
+    with_them, without = compare(Choices()), compare(Choices(flagged=False))
+
+    assert "In the one study that tested both," in with_them.verdicts[0]
+    assert "Without flagged specimens it is 2.2 times" in with_them.verdicts[0]
+    assert "With flagged specimens it is" in without.verdicts[0]
+    assert with_them.ratios_other["ratio"].tolist() == without.ratios["ratio"].tolist()
+
+
+def test_a_joint_of_one_study_only_gets_no_word_on_the_next_shop():
+    a_shop("One")
+    a_shop("Two", rig=1.1)
+    a_shop("Three", joints={"butt": [40, 44, 48], "mt_blind": [90, 101, 95], "box": [60, 66, 63]})
+
+    found = compare(Choices()).ratios.set_index("joint")
+
+    assert found.loc["mt_blind", "prediction_low"] > 0
+    assert found.loc[["box"], ["prediction_low", "prediction_high"]].isna().all(axis=None)
+    assert found.loc["box", "note"].startswith("Only one study")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from results.evidence import Draft, restate, state
+from results.models import Instrument
 from tests.factories import make_series, make_setup, make_specimen, make_study, make_summary
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("vocabulary")]
@@ -139,3 +140,38 @@ def test_a_long_series_is_judged_in_reasonable_time(benchmark=None):
 
     assert time.perf_counter() - started < 10
     assert [one.specimen for one in found] == [series.specimens.all()[300].label]
+
+
+def test_one_odd_specimen_does_not_condemn_its_series():
+    for number in range(4):
+        restate(a_series([340.0 + 9 * number, 360.0, 400.0, 380.0]).study)
+    series = a_series([350.0, 366.0, 971.0, 335.0, 362.0])
+
+    found = noticed(series.study, "unit-slip-series", "outlier", "unit-slip", "impossible")
+
+    assert [(one.code, one.specimen) for one in found] == [("outlier", series.specimens.all()[2].label)]
+
+
+def test_real_series_are_not_judged_against_invented_ones():
+    for number in range(4):
+        study = a_series([340.0 + 9 * number, 360.0, 400.0, 380.0]).study
+        study.invented = True
+        study.save()
+        restate(study)
+    odd = a_series([360.0 / LBF_N, 380.0 / LBF_N, 350.0 / LBF_N, 390.0 / LBF_N])
+
+    assert noticed(odd.study, "unit-slip-series") == []
+    odd.study.invented = True
+    odd.study.save()
+    assert len(noticed(odd.study, "unit-slip-series")) == 1
+
+
+def test_slips_of_a_pressure_gauge_are_those_of_pressures():
+    instrument = Instrument.objects.get(pk="jack_gauge")
+    study = make_study()
+    setup = make_setup(study, instrument=instrument, ram_diameter_mm=28.6)
+    series = a_series([2210.0, 2480.0, 2300.0 / 14.503774, 2350.0, 2290.0], study=study, setup=setup)
+
+    (slip,) = noticed(series.study, "unit-slip")
+
+    assert "bar" in slip.message and "newtons" not in slip.message
