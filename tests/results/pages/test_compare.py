@@ -108,13 +108,15 @@ def test_compare_figures_are_those_of_the_page(client):
     assert sorted(charts["strength"]["figure"]) == ["data", "layout"]
 
 
-def test_compare_marks_invented_data(client):
+def test_compare_marks_invented_data(client, settings):
+    settings.DEMO = True  # where invented studies are shown without asking
     a_shop("Made up", invented=True)
 
     assert "invented All of these results are made up" in text(get(client))
 
 
-def test_compare_of_real_and_invented_studies_says_some(client):
+def test_compare_of_real_and_invented_studies_says_some(client, settings):
+    settings.DEMO = True  # where invented studies are shown without asking
     a_shop("Made up", invented=True)
     a_shop("Broken")
 
