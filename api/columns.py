@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,6 +11,8 @@ from django.db.models.expressions import Combinable
 from django.db.models.functions import Coalesce
 
 TEXT, NUMBER, INTEGER, BOOLEAN, TIME = "text", "number", "integer", "boolean", "time"
+# A list or an object: nested in JSON, the same as JSON text where a cell holds one text.
+NESTED = "nested"
 
 # The unit is the end of the name, so the two can't disagree. Longer endings stand before their own ends.
 UNITS = {
@@ -38,16 +40,19 @@ class Column:
         The key in JSON and the heading in CSV; a physical number's name ends in its unit.
     source : str or expression
         A field's path from the table's record, or a database expression.
-    kind : {"text", "number", "integer", "boolean", "time"}
+    kind : {"text", "number", "integer", "boolean", "time", "nested"}
         What its cells hold, if they hold anything.
     meaning : str
         One line for the data dictionary.
+    values : tuple of str
+        The words it may hold, where these are few and fixed.
     """
 
     name: str
     source: str | Combinable
     kind: str
     meaning: str
+    values: tuple[str, ...] = ()
 
     @property
     def unit(self) -> str:
@@ -61,8 +66,8 @@ class Column:
         return F(self.source) if isinstance(self.source, str) else self.source
 
 
-def text(name: str, source: str | Combinable, meaning: str) -> Column:
-    return Column(name, source, TEXT, meaning)
+def text(name: str, source: str | Combinable, meaning: str, values: Iterable[str] = ()) -> Column:
+    return Column(name, source, TEXT, meaning, tuple(str(value) for value in values if value))
 
 
 def number(name: str, source: str | Combinable, meaning: str) -> Column:
@@ -79,6 +84,10 @@ def boolean(name: str, source: str | Combinable, meaning: str) -> Column:
 
 def time(name: str, source: str | Combinable, meaning: str) -> Column:
     return Column(name, source, TIME, meaning)
+
+
+def nested(name: str, source: str | Combinable, meaning: str) -> Column:
+    return Column(name, source, NESTED, meaning)
 
 
 def counted(rows: QuerySet, key: str) -> Combinable:

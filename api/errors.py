@@ -6,10 +6,11 @@ import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from http import HTTPStatus
+from math import ceil
 from typing import Any
 
-from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpResponse, JsonResponse
+from django.core.exceptions import PermissionDenied, SuspiciousOperation
+from django.http import Http404, HttpResponse, HttpResponseNotModified, JsonResponse
 from django.urls import reverse
 from rest_framework import exceptions
 
@@ -31,9 +32,39 @@ PROBLEMS = {
         "What was asked for is not set side by side, because the results do not share a footing.",
     ),
     "not-found": ("Not found", "There is no such table, page or record that you may read."),
-    "read-only": ("Read only", "The API is for reading; studies are sent in through the site."),
-    "no-such-format": ("No such format", "Answers are JSON or CSV."),
+    "read-only": (
+        "Method not taken",
+        "This address doesn't take this method; the Allow header has those it takes. Nearly all of them only read.",
+    ),
+    "no-such-format": (
+        "No such format",
+        "The Accept header allows none of the formats there are: JSON, CSV, a JSON object a line, and Parquet for "
+        "tables; JSON for everything else.",
+    ),
+    "malformed": ("Body not readable", "The body can't be read as what its Content-Type says it is."),
+    "wrong-media-type": (
+        "Media type not taken",
+        "The body is of a kind that isn't taken here; the detail has those that are.",
+    ),
+    "too-large": ("Too large", "The body is larger than is taken here."),
+    "findings": (
+        "Findings stand in the way",
+        "The checks found errors in what was sent, so nothing was computed or saved; each finding has its place.",
+    ),
+    "key-taken": (
+        "Key taken",
+        "The Idempotency-Key was used before by somebody else; make a new one for each study.",
+    ),
+    "token-needed": (
+        "Token needed",
+        "Writing needs somebody to write for: send a token as Authorization: Bearer, one that is known.",
+    ),
     "refused": ("Refused", "The request was refused; the detail says why."),
+    "too-many-requests": (
+        "Too many requests",
+        "More requests came in a minute than are answered; Retry-After has the seconds to wait. "
+        "A download of a whole table counts as one.",
+    ),
 }
 _SHOWN = 80
 
@@ -81,6 +112,33 @@ class NotComparable(exceptions.APIException):
         super().__init__(detail)
 
 
+class Findings(exceptions.APIException):
+    """What was sent has errors; all that the checks noticed goes with it."""
+
+    status_code = HTTPStatus.UNPROCESSABLE_ENTITY
+
+    def __init__(self, detail: str, findings: Sequence[dict[str, Any]]) -> None:
+        self.findings = list(findings)
+        super().__init__(detail)
+
+
+class TooLarge(exceptions.APIException):
+    """A body above the limit."""
+
+    status_code = HTTPStatus.REQUEST_ENTITY_TOO_LARGE
+
+
+class KeyTaken(exceptions.APIException):
+    """A key that somebody else used before."""
+
+    status_code = HTTPStatus.CONFLICT
+    default_detail = "This Idempotency-Key was used before by somebody else; make a new one for each study."
+
+
+class NotModified(Exception):
+    """The reader holds this very answer already."""
+
+
 def shorten(value: str) -> str:
     """A value as a message shows it."""
     return value if len(value) <= _SHOWN else value[: _SHOWN - 1] + "…"
@@ -124,26 +182,45 @@ def problem(kind: str, status: int, detail: str, **more: Any) -> HttpResponse:
     return JsonResponse(body, status=status, content_type="application/problem+json")
 
 
-def _kind(error: exceptions.APIException) -> str:
-    if isinstance(error, exceptions.NotFound):
-        return "not-found"
-    if isinstance(error, exceptions.MethodNotAllowed):
-        return "read-only"
-    if isinstance(error, exceptions.NotAcceptable):
-        return "no-such-format"
-    return "refused"
+_KINDS: tuple[tuple[type[exceptions.APIException], str], ...] = (
+    (exceptions.NotFound, "not-found"),
+    (exceptions.MethodNotAllowed, "read-only"),
+    (exceptions.NotAcceptable, "no-such-format"),
+    (exceptions.ParseError, "malformed"),
+    (exceptions.UnsupportedMediaType, "wrong-media-type"),
+    (exceptions.Throttled, "too-many-requests"),
+    (exceptions.NotAuthenticated, "token-needed"),
+    (exceptions.AuthenticationFailed, "token-needed"),
+    (TooLarge, "too-large"),
+    (KeyTaken, "key-taken"),
+)
 
 
 def handler(error: Exception, context: dict[str, Any]) -> HttpResponse | None:
     """Turn what a view raised into a problem; what is no refusal but a fault of ours goes on as it is."""
+    if isinstance(error, NotModified):
+        return HttpResponseNotModified()
     if isinstance(error, BadChoice):
         error = BadParameters([Fault(error.field, str(error.value), str(error))])
     if isinstance(error, Http404):
         error = exceptions.NotFound(str(error) or None)
     if isinstance(error, PermissionDenied):
         error = exceptions.PermissionDenied()
+    if isinstance(error, SuspiciousOperation):
+        error = exceptions.ParseError(f"The request can't be read: {error}")
     if not isinstance(error, exceptions.APIException):
         return None
+    response = _answer(error)
+    if isinstance(error, exceptions.MethodNotAllowed):
+        response.headers["Allow"] = ", ".join(context["view"].allowed_methods)
+    if isinstance(error, exceptions.Throttled):
+        response.headers["Retry-After"] = str(ceil(error.wait or 1))
+    if challenge := getattr(error, "auth_header", None):
+        response.headers["WWW-Authenticate"] = challenge
+    return response
+
+
+def _answer(error: exceptions.APIException) -> HttpResponse:
     if isinstance(error, BadParameters):
         first = error.faults[0]
         faults = [fault.to_dict() for fault in error.faults]
@@ -151,10 +228,7 @@ def handler(error: Exception, context: dict[str, Any]) -> HttpResponse | None:
         return problem(first.kind, error.status_code, str(error.detail), **more)
     if isinstance(error, NotComparable):
         return problem("not-comparable", error.status_code, str(error.detail), alternatives=error.alternatives)
-    if isinstance(error, exceptions.NotAcceptable):
-        detail = "Answers are application/json or text/csv; the Accept header allows neither."
-        return problem("no-such-format", error.status_code, detail)
-    response = problem(_kind(error), error.status_code, str(error.detail))
-    if isinstance(error, exceptions.MethodNotAllowed):
-        response.headers["Allow"] = "GET, HEAD, OPTIONS"
-    return response
+    if isinstance(error, Findings):
+        return problem("findings", error.status_code, str(error.detail), findings=error.findings)
+    kind = next((kind for sort, kind in _KINDS if isinstance(error, sort)), "refused")
+    return problem(kind, error.status_code, str(error.detail))

@@ -8,7 +8,7 @@ from typing import Any
 import django_filters
 from django import forms
 from django.core.exceptions import ValidationError
-from django.db.models import Model, QuerySet
+from django.db.models import F, Model, QuerySet
 from django.http import HttpRequest, QueryDict
 from django_filters.rest_framework import DjangoFilterBackend
 from rest_framework.filters import BaseFilterBackend
@@ -26,11 +26,13 @@ from results.models import (
     Study,
     Timber,
 )
+from results.models.footing import CODES
 
+from .cursor import By
 from .errors import BadParameters, Fault, nearest, shorten
 
 # Parameters that say how a table is answered, not which rows it has.
-PRESENTATION = ("format", "page", "page_size", "ordering", "fields")
+PRESENTATION = ("format", "page", "page_size", "cursor", "ordering", "fields")
 Known = Callable[[HttpRequest], Iterable[str]]
 
 
@@ -101,6 +103,14 @@ class Flags(Words):
 
     def wanted(self, given: list[str]) -> list[bool]:
         return sorted({state for word in given for state in self.means[word]})
+
+
+class Present(Flags):
+    """Rows that have something, or haven't."""
+
+    def filter(self, rows: QuerySet, given: list[str]) -> QuerySet:
+        wanted = self.wanted(given)
+        return rows.filter(**{f"{self.field_name}__isnull": not wanted[0]}) if len(wanted) == 1 else rows
 
 
 class Numbers(Words):
@@ -220,6 +230,38 @@ class SpecimenFilters(Strict):
     flagged = Flags("flagged", {"with": (True, False), "without": (False,)})
 
 
+class FootingFilters(Strict):
+    status = _status("series__study__status")
+    study = Numbers("series__study_id", "study")
+    series = Numbers("series_id", "series")
+    footing = Words("code", choices((code, code) for code in CODES))
+    available = Present("sum_log")
+    joint = Words("series__joint_id", codes(Joint))
+    family = Words("series__joint__family_id", codes(JointFamily))
+    timber = Words("series__timber_id", codes(Timber))
+    adhesive = Words("series__adhesive_id", codes(AdhesiveClass))
+    loading = Words("series__setup__loading_id", codes(Loading))
+    action = Words("series__setup__loading__action", choices(Loading.ACTIONS))
+    tests = Words("series__tests", choices(Series.Tests.choices))
+    workshop = Words("series__study__workshop", _workshops)
+    invented = Flags("series__study__invented")
+
+
+class EvidenceFilters(Strict):
+    """Series of accepted studies; there is no status, since nothing else is evidence."""
+
+    joint = Words("joint_id", codes(Joint))
+    family = Words("joint__family_id", codes(JointFamily))
+    timber = Words("timber_id", codes(Timber))
+    adhesive = Words("adhesive_id", codes(AdhesiveClass))
+    loading = Words("setup__loading_id", codes(Loading))
+    action = Words("setup__loading__action", choices(Loading.ACTIONS))
+    tests = Words("tests", choices(Series.Tests.choices))
+    conditioning = Words("conditioning", choices(Series.Conditioning.choices))
+    workshop = Words("study__workshop", _workshops)
+    invented = Flags("study__invented")
+
+
 class StudyFilters(Strict):
     """A study is found by what one of its series is: of this joint and in that timber, both at once."""
 
@@ -312,14 +354,23 @@ def _faults_of_list(request: Request, name: str, known: Sequence[str]) -> list[F
     ]
 
 
+def ordering_of(request: Request, view: Any) -> list[By]:
+    """What a table's rows are ordered by: its own columns, ``ordering=joint,-peak_load_n``; missing come last."""
+    columns = {column.name: column for column in view.columns}
+    order = []
+    for part in listed(request, "ordering"):
+        name = part.removeprefix("-")
+        order.append(By(name, columns[name].expression, down=part.startswith("-")))
+    if not order:
+        order = [By(name, F(name), always=True) for name in view.order]
+    # The key last, so that rows that tie keep their place from one page to the next.
+    return [*order, By("pk", F("pk"), always=True)]
+
+
 class ColumnOrdering(BaseFilterBackend):
-    """Orders a table by its own columns: ``ordering=joint,-peak_load_n``; missing values come last."""
+    """Orders a table by `ordering_of`."""
 
     def filter_queryset(self, request: Request, queryset: QuerySet, view: Any) -> QuerySet:
-        columns = {column.name: column for column in view.columns}
-        order = []
-        for part in listed(request, "ordering"):
-            by = columns[part.removeprefix("-")].expression
-            order.append(by.desc(nulls_last=True) if part.startswith("-") else by.asc(nulls_last=True))
-        # The key last, so that rows that tie keep their place from one page to the next.
-        return queryset.order_by(*(order or view.order), "pk")
+        if listed(request, "ordering"):
+            return queryset.order_by(*(by.ordering for by in ordering_of(request, view)))
+        return queryset.order_by(*view.order, "pk")

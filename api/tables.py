@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from django.db.models import Case, OuterRef, When
-from django.db.models.functions import Coalesce
+from django.db.models import Case, ExpressionWrapper, F, FloatField, OuterRef, Value, When
+from django.db.models.functions import Cast, Coalesce, Exp, NullIf
 
 from results.models import Series, Specimen, Timber
 from results.models.dimensions import DIMS
 from stats.footing.fields import FIELDS
 
-from .columns import Column, boolean, counted, integer, number, text, time
+from .columns import Column, boolean, counted, integer, nested, number, text, time
 
 _COUNTS = ("frame_count", "shear_faces", "tenon_count", "fastener_count", "finger_count")
 
@@ -162,6 +162,44 @@ STUDIES: tuple[Column, ...] = (
         "specimens in the study",
     ),
     text("study_notes", "notes", "anything else a reader should know"),
+)
+
+
+def _geometric_mean(prefix: str) -> ExpressionWrapper:
+    """From the sum of logs; a summary that gives no count stores the sums of one specimen."""
+    count = NullIf(Coalesce(F(f"{prefix}n"), Value(1)), Value(0))
+    return ExpressionWrapper(Exp(F(f"{prefix}sum_log") / Cast(count, FloatField())), output_field=FloatField())
+
+
+FOOTINGS: tuple[Column, ...] = (
+    integer("footing_id", "id", "the number of the series on this footing"),
+    integer("series_id", "series_id", "the series' number"),
+    text("series", "series__label", "the series' name within its study"),
+    *_study("series__study__"),
+    text("joint", "series__joint_id", "code of the joint"),
+    text("joint_family", "series__joint__family_id", "code of the joint's family"),
+    text("tests", "series__tests", "joint (a joint as used) or bond (a glue bond by itself)"),
+    text("timber", "series__timber_id", "code of the timber"),
+    text("adhesive", "series__adhesive_id", "code of the class of glue"),
+    text("loading", "series__setup__loading_id", "code of the loading arrangement"),
+    text("action", "series__setup__loading__action", "what the joint felt: bending, axial, shear or torsion"),
+    text("footing", "code", "the quantity the numbers are on"),
+    text("unit", "unit", "the unit of a value; empty for a ratio"),
+    number("geometric_mean", _geometric_mean(""), "geometric mean of the specimens that broke, in the unit"),
+    integer("broke", "n", "specimens that broke; empty if a published mean gives no count"),
+    integer("held", "held", "specimens that held: they are stronger than the load they were given"),
+    number("sum_log", "sum_log", "sum of natural logarithms over those that broke"),
+    number("sum_sq_log", "sum_sq_log", "sum of their squares; empty if a published mean gives no spread"),
+    number("kept_geometric_mean", _geometric_mean("kept_"), "the geometric mean without flagged specimens"),
+    integer("kept_broke", "kept_n", "specimens that broke, without flagged ones"),
+    integer("kept_held", "kept_held", "specimens that held, without flagged ones"),
+    number("kept_sum_log", "kept_sum_log", "sum of logarithms without flagged specimens"),
+    number("kept_sum_sq_log", "kept_sum_sq_log", "sum of their squares"),
+    number("factor", "factor", "value for one unit of reading, where it is the same for all specimens"),
+    text("basis", "basis", "what the numbers stand on"),
+    text("worked", "worked", "the last step with the first specimen's numbers"),
+    nested("missing", "missing", "what is missing where the footing can't be had"),
+    nested("steps", "steps", "the derivation: each step's formula, inputs, factor and source"),
 )
 
 FINDINGS: tuple[Column, ...] = (

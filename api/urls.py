@@ -1,13 +1,14 @@
-"""Addresses of the read API; each may end in ``.json`` or ``.csv``."""
+"""Addresses of the read API; each that gives a table may end in its format."""
 
 from __future__ import annotations
 
-from django.urls import URLPattern, path, register_converter
+from django.urls import URLPattern, path, re_path, register_converter
 
 from .renderers import FORMATS
-from .views.about import Columns, NotThere, Problem, Root
+from .views.about import OTHERS, NotThere, Problem, Root
+from .views.normalise import Normalise
+from .views.openapi import Description, Reference
 from .views.records import TABLES, Records
-from .views.statistics import Compare
 
 
 class Suffix:
@@ -32,8 +33,9 @@ def _both(route: str, view: object, name: str) -> list[URLPattern]:
 
 def _table(view: type[Records]) -> list[URLPattern]:
     key = "slug" if view.model._meta.pk.name == "code" else "int"
+    methods = {"get": "list", **({"post": "create"} if hasattr(view, "create") else {})}
     return [
-        *_both(view.table, view.as_view({"get": "list"}), view.table),
+        *_both(view.table, view.as_view(methods), view.table),
         *_both(f"{view.table}/<{key}:pk>", view.as_view({"get": "retrieve"}), f"{view.table}-one"),
     ]
 
@@ -43,9 +45,12 @@ urlpatterns = [
     path("", Root.as_view(), name="root"),
     # /<table>, /<table>/<pk>
     *(pattern for view in TABLES for pattern in _table(view)),
-    # /compare, /columns
-    *_both("compare", Compare.as_view(), "compare"),
-    *_both("columns", Columns.as_view(), "columns"),
+    # /compare, /network, /limits, /evidence, /releases, /columns
+    *(pattern for name, view in OTHERS.items() for pattern in _both(name, view.as_view(), name)),
+    path("normalise", Normalise.as_view(), name="normalise"),
+    *_both("schema", Description.as_view(), "schema"),
+    path("reference/", Reference.as_view(), name="reference"),
     path("problems/<slug:kind>", Problem.as_view(), name="problem"),
-    path("<path:rest>", NotThere.as_view(), name="not-there"),
+    # Whatever else there is under here, with line ends in it or not.
+    re_path(r"^(?P<rest>(?s:.+))$", NotThere.as_view(), name="not-there"),
 ]

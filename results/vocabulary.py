@@ -20,6 +20,7 @@ from results.models import (
     JointFamily,
     Loading,
     Timber,
+    bump,
 )
 
 FIXTURES: Path = settings.BASE_DIR / "fixtures"
@@ -105,6 +106,7 @@ def load_vocabulary(folder: Path = FIXTURES) -> dict[str, int]:
                 unique_fields=["code"],
                 update_fields=[field for field in fields if field != "code"],
             )
+        bump()
     return {name: len(rows) for (_, name), (_, _, rows) in zip(FILES, loads, strict=True)}
 
 

@@ -26,7 +26,7 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     """Say loudly what this run left out."""
     left_out = []
     if connection.vendor != "postgresql":
-        left_out.append("PostgreSQL: this run was on SQLite; see DEVELOPERS.md, \"The loop\", for the other one")
+        left_out.append('PostgreSQL: this run was on SQLite; see DEVELOPERS.md, "The loop", for the other one')
     skipped = {str(report.longrepr[2]) for report in terminalreporter.getreports("skipped")}
     left_out += sorted(reason.removeprefix("Skipped: ") for reason in skipped)
     if left_out:

@@ -9,8 +9,8 @@ os.environ.setdefault("SECRET_KEY", "for-tests-only")
 os.environ.setdefault("DATA_DIR", tempfile.mkdtemp(prefix="breakbook-tests-"))
 os.environ.setdefault("HTTPS", "False")
 
-from results.site.settings import *  # noqa: E402, F403
-from results.site.settings import DATABASES, STORAGES  # noqa: E402
+from results.site.settings import *  # noqa: F403
+from results.site.settings import DATABASES, STORAGES
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 STORAGES = {
@@ -20,3 +20,8 @@ STORAGES = {
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = True
 DATABASES["default"]["CONN_MAX_AGE"] = 0
+# Runs beside each other have data of their own, so that they share no answers.
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "LOCATION": "default"},
+    "answers": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "LOCATION": "answers"},
+}

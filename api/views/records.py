@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any, ClassVar
 
+from django.conf import settings
 from django.db.models import Model, QuerySet
 from django.http.response import HttpResponseBase
 from rest_framework.exceptions import NotFound
+from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
+from rest_framework.utils.urls import replace_query_param
 from rest_framework.viewsets import GenericViewSet
 
 from results.models import (
@@ -18,17 +22,23 @@ from results.models import (
     Joint,
     Loading,
     Series,
+    SeriesFooting,
     Specimen,
     Study,
     Timber,
+    data_version,
 )
 
-from .. import filters, serializers, tables
+from .. import bulk, cursor, filters, serializers, tables
+from ..bodies import CSVBody, JSONBody
 from ..columns import Column, as_dict, values_of
-from ..renderers import Table, stream
+from ..conditional import moment
+from ..errors import BadParameters, Fault, shorten
+from ..formats import CSV, NDJSON, Table
+from ..pagination import links, page_size
+from ..renderers import stream
+from .drafts import create
 from .open import OpenView
-
-READ_ROWS = 2_000  # rows fetched from the database at a time while a download runs
 
 
 class Records(OpenView, GenericViewSet):
@@ -41,6 +51,8 @@ class Records(OpenView, GenericViewSet):
     columns: ClassVar[tuple[Column, ...]]
     filterset_class: ClassVar[type[filters.Strict]] = filters.Strict
     filter_backends: ClassVar[list[type]] = [filters.StrictFilterBackend, filters.ColumnOrdering]
+    # What many rows have in common, if there is much of it.
+    shared: ClassVar[bulk.Shared | None] = None
     # Path to the study that says who may read a row; None for vocabulary, which all may.
     study: ClassVar[str | None] = None
     order: ClassVar[tuple[str, ...]] = ()
@@ -62,29 +74,51 @@ class Records(OpenView, GenericViewSet):
         return [column for column in self.columns if not asked or column.name in asked]
 
     def list(self, request: Request, **kwargs: Any) -> HttpResponseBase:
-        """Rows of the table: a page of them as JSON, all of them as CSV unless a page is asked for."""
+        """Rows of the table: a page of them as JSON; all of them in the other formats, unless a page is asked for."""
         found = self.filter_queryset(self.get_queryset())
         columns = self.chosen_columns()
-        rows = values_of(found, columns)
+        if "cursor" in request.query_params:
+            return self.after_cursor(found, columns)
         paged = request.query_params.get("page") or request.query_params.get("page_size")
-        if self.as_csv and not paged:
+        if self.as_table and not paged:
             # HEAD asks for the headers only, so nothing is read for it.
-            read = () if request.method == "HEAD" else rows.iterator(chunk_size=READ_ROWS)
-            return stream(Table.of(columns, read), self.table)
-        page = self.paginate_queryset(rows)
-        if self.as_csv:
-            return Response(Table.of(columns, page))
+            return stream(iter(()) if request.method == "HEAD" else self.all(found, columns), self.form, self.table)
+        page = self.paginate_queryset(values_of(found, columns))
+        if self.as_table:
+            return self.in_memory(Table.of(columns, page), self.paginator.links)
         return self.get_paginated_response([as_dict(columns, row) for row in page])
 
-    def retrieve(self, request: Request, pk: int | str, **kwargs: Any) -> Response:
+    def after_cursor(self, found: QuerySet, columns: list[Column]) -> HttpResponseBase:
+        """The page that begins where the cursor says; nothing is counted."""
+        if page := self.request.query_params.get("page"):
+            detail = f"page={shorten(page)!r} can't be had with a cursor, which says itself where its page begins."
+            raise BadParameters([Fault("page", page, detail)])
+        order = filters.ordering_of(self.request, self)
+        cells = [column.expression for column in columns]
+        page = cursor.page(self.request, found, order, cells, page_size(self.request))
+        headers = links(first=replace_query_param(self.request.build_absolute_uri(), "cursor", ""), next=page.next)
+        if self.as_table:
+            return self.in_memory(Table.of(columns, page.rows), headers)
+        rows = [as_dict(columns, row) for row in page.rows]
+        return Response({"count": None, "next": page.next, "previous": None, "results": rows}, headers=headers)
+
+    def all(self, found: QuerySet, columns: list[Column]) -> Iterator[bytes]:
+        """All rows, from one moment of the database, in a format that is sent while it is read."""
+        if self.form == "parquet":
+            version = data_version()
+            about = {"table": self.table, "about": self.about, "data_version": str(version), "as_of": moment(version)}
+            return bulk.parquet(found, columns, about)
+        return bulk.lines(CSV if self.form == "csv" else NDJSON, found, columns, self.shared)
+
+    def retrieve(self, request: Request, pk: int | str, **kwargs: Any) -> HttpResponseBase:
         """One row; as JSON with all that belongs to it."""
         self.check_names()
         columns = self.columns
         row = values_of(self.get_queryset().filter(pk=pk), columns).first()
         if row is None:
             raise NotFound(f"There is no {self.one} {pk} that you may read.")
-        if self.as_csv:
-            return Response(Table.of(columns, [row]))
+        if self.as_table:
+            return self.in_memory(Table.of(columns, [row]))
         return Response({**as_dict(columns, row), **self.parts(pk)})
 
     def parts(self, pk: int | str) -> dict[str, Any]:
@@ -101,6 +135,20 @@ class Studies(Records):
     study = "pk"
     order = ("pk",)
     order_names = ("study_id", "study_title", "workshop", "tested_on", "accepted_at", "series", "specimens")
+    http_method_names = ["get", "head", "options", "post"]
+    parser_classes = [JSONBody, CSVBody]
+
+    @property
+    def body_most(self) -> int:
+        return settings.UPLOAD_MAX_MB * 1_000_000
+
+    def get_renderers(self) -> list[BaseRenderer]:
+        return [JSONRenderer()] if self.request.method == "POST" else super().get_renderers()
+
+    def create(self, request: Request, **kwargs: Any) -> Response:
+        """Save a study that is sent along as a draft of who sends it."""
+        self.check_names()
+        return create(request)
 
     def parts(self, pk: int | str) -> dict[str, Any]:
         return serializers.study_parts(int(pk))
@@ -125,6 +173,7 @@ class Specimens(Records):
     table, one = "specimens", "specimen"
     about = "Joints, each tested once, with all that is known of series, setup and study in the same row."
     columns = tables.SPECIMENS
+    shared = bulk.Shared("series", Series)
     filterset_class = filters.SpecimenFilters
     study = "series__study"
     order = ("series_id", "position")
@@ -146,6 +195,17 @@ class Specimens(Records):
         "ratio_control",
         "wood_failure_pct",
     )
+
+
+class Footings(Records):
+    model = SeriesFooting
+    table, one = "footings", "footing"
+    about = "Series on each footing: sums, geometric mean, how it was obtained step by step, or what is missing."
+    columns = tables.FOOTINGS
+    filterset_class = filters.FootingFilters
+    study = "series__study"
+    order = ("series_id",)
+    order_names = ("footing_id", "study_id", "series_id", "footing", "joint", "timber", "geometric_mean", "broke")
 
 
 class Findings(Records):
@@ -210,6 +270,7 @@ TABLES: tuple[type[Records], ...] = (
     Studies,
     SeriesTable,
     Specimens,
+    Footings,
     Findings,
     Joints,
     Loadings,

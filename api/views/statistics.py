@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 import pandas as pd
+from django.http.response import HttpResponseBase
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from results.evidence import Choices, Comparison, compare
+from results.evidence.choices import PARAMETERS
 
-from ..columns import BOOLEAN, NUMBER, TEXT
-from ..errors import BadParameters, Fault, NotComparable, nearest, shorten
+from ..formats import Table
+from ..frames import about, alternatives, beside, one_of, plain, refusal, table_of
 from ..pagination import whole
-from ..renderers import Table
 from .open import OpenView
 
-TABLES = ("groups", "groups_other", "series", "ratios", "failures", "points", "left_out")
+TABLES = ("groups", "groups_other", "series", "ratios", "ratios_other", "failures", "points", "left_out")
+# Tables the other way about flagged specimens, and the tables they are the other way of.
+OTHER_WAY = {"groups_other": "groups", "ratios_other": "ratios"}
 # What a series is known by and what was computed of it; the rest of its frame is working.
 SERIES = [
     "series_id",
@@ -42,93 +45,91 @@ SERIES = [
 ]
 
 
-def plain(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    """A frame's rows in Python's own types; what is missing is None."""
-    whole = frame.astype(object)
-    return whole.where(whole.notna(), None).to_dict("records")
+class Statistic(OpenView):
+    """Numbers for a choice: all of them as JSON, or one table of them in any format.
+
+    What is worked out is kept for as long as neither data nor program changes, and only one works it out however
+    many ask at once.
+    """
+
+    about: ClassVar[str]
+    name: ClassVar[str]
+    # The tables that it consists of; the first is meant where a format of tables is asked for and none is named.
+    tables: ClassVar[tuple[str, ...]]
+    # Parameters beside those of a comparison.
+    own: ClassVar[tuple[str, ...]] = ()
+
+    def __init_subclass__(cls, **kwargs: Any) -> None:
+        super().__init_subclass__(**kwargs)
+        cls.parameters = (*PARAMETERS, *cls.own, "table", "format")
+
+    def get(self, request: Request, **kwargs: Any) -> HttpResponseBase:
+        """All of it as JSON, or the one ``table`` asked for; in the other formats always one."""
+        self.check_names()
+        asked = request.query_params
+        table = one_of("table", asked.get("table", ""), self.tables)
+        choices = Choices.from_query(asked, ignore=(*self.own, "table", "format"))
+        more = self.more()
+        key = f"{self.name} {choices.query()} {more!r}"
+        if self.as_table or table:
+            table = table or self.tables[0]
+            found = self.once(f"{key} table={table}", lambda: self.table_of(table, choices, more))
+            return self.in_memory(found) if self.as_table else Response(whole(_rows(found)))
+        return Response(self.once(key, lambda: self.answer(choices, more)))
+
+    def more(self) -> dict[str, Any]:
+        """The values of this view's own parameters."""
+        return {}
+
+    def answer(self, choices: Choices, more: dict[str, Any]) -> dict[str, Any]:
+        """All of it as JSON has it."""
+        raise NotImplementedError
+
+    def table_of(self, table: str, choices: Choices, more: dict[str, Any]) -> Table:
+        """One table; raises what refuses it."""
+        raise NotImplementedError
 
 
-def table_of(frame: pd.DataFrame) -> Table:
-    """A frame as a table for CSV, each column written as what it holds."""
-    columns = [(str(name), _kind(frame[name])) for name in frame.columns]
-    return Table(columns, (list(row.values()) for row in plain(frame)))
-
-
-def _kind(cells: pd.Series) -> str:
-    if pd.api.types.is_bool_dtype(cells):
-        return BOOLEAN
-    return NUMBER if pd.api.types.is_numeric_dtype(cells) else TEXT
+def _rows(table: Table) -> list[dict[str, Any]]:
+    names = [heading.name for heading in table.headings]
+    return [dict(zip(names, row, strict=True)) for row in table.rows]
 
 
 def named(comparison: Comparison, name: str) -> pd.DataFrame:
     """One frame of a comparison.
 
-    Where no specimen is flagged the groups are the same with and without, and are given as both.
+    Where no specimen is flagged the numbers are the same with and without, and are given as both.
     """
     frame = getattr(comparison, name)
     if name == "series" and not comparison.empty:
         return frame[SERIES]
-    if name == "groups_other" and frame.empty and not comparison.empty:
+    if name in OTHER_WAY and frame.empty and not comparison.empty:
         none_flagged = not comparison.choices.flagged or not comparison.groups["flagged"].any()
-        return comparison.groups if none_flagged else comparison.groups.head(0)
+        this_way = getattr(comparison, OTHER_WAY[name])
+        return this_way if none_flagged else this_way.head(0)
     return frame
 
 
-def on_its_footing(name: str, comparison: Comparison) -> pd.DataFrame:
-    """One frame; each row says on which footing and in what unit its numbers are."""
-    frame = named(comparison, name)
-    if name == "left_out":
-        return frame
-    if comparison.empty:
-        reasons = "; ".join(dict.fromkeys(comparison.left_out["reason"]))
-        nothing = f"No series is left to show{': ' + reasons if reasons else ''}."
-        raise NotComparable(comparison.refused or nothing, alternatives(comparison))
-    about = {"action": comparison.action, "footing": comparison.footing.code, "unit": comparison.unit}
-    return frame.assign(**about)[[*about, *(column for column in frame.columns if column not in about)]]
-
-
-def alternatives(comparison: Comparison) -> list[dict[str, str]]:
-    """Comparisons near this one that have something in them."""
-    return [{"label": label, "query": query} for label, query in comparison.alternatives]
-
-
-class Compare(OpenView):
+class Compare(Statistic):
     """The comparison for an address, with the same parameters as the page."""
 
     about = "Joints set side by side on one footing, with intervals, failure places and what was left out."
+    name = "compare"
+    tables = TABLES
 
-    def get(self, request: Request, **kwargs: Any) -> Response:
-        """All of it as JSON, or the one ``table`` asked for; as CSV always one, ``groups`` if none is."""
-        table = request.query_params.get("table", "")
-        if table and table not in TABLES:
-            detail = f"table={shorten(table)!r} is not known. {nearest(table, TABLES)}"
-            raise BadParameters([Fault("table", table, detail)])
-        comparison = compare(Choices.from_query(request.query_params, ignore=("format", "table")))
-        if self.as_csv:
-            return Response(table_of(on_its_footing(table or TABLES[0], comparison)))
-        if table:
-            return Response(whole(plain(on_its_footing(table, comparison))))
-        return Response(answer(comparison))
+    def answer(self, choices: Choices, more: dict[str, Any]) -> dict[str, Any]:
+        comparison = compare(choices)
+        return {
+            **about(comparison),
+            "verdicts": list(comparison.verdicts),
+            "alternatives": alternatives(comparison),
+            **{name: plain(named(comparison, name)) for name in TABLES if name != "points"},
+        }
 
-
-def answer(comparison: Comparison) -> dict[str, Any]:
-    """A comparison as JSON has it."""
-    choices, footing = comparison.choices, comparison.footing
-    return {
-        "query": choices.query(),
-        "action": comparison.action,
-        "footing": {
-            "code": footing.code,
-            "name": footing.name,
-            "symbol": footing.symbol,
-            "unit": comparison.unit,
-        },
-        "level": choices.level,
-        "flagged": "with" if choices.flagged else "without",
-        "reference": comparison.reference,
-        "invented": comparison.invented,
-        "refused": comparison.refused,
-        "verdicts": list(comparison.verdicts),
-        "alternatives": alternatives(comparison),
-        **{name: plain(named(comparison, name)) for name in TABLES if name != "points"},
-    }
+    def table_of(self, table: str, choices: Choices, more: dict[str, Any]) -> Table:
+        comparison = compare(choices)
+        if table == "left_out":
+            return table_of(comparison.left_out)
+        if comparison.empty:
+            raise refusal(comparison)
+        return table_of(beside(comparison, named(comparison, table)))

@@ -12,7 +12,7 @@ from .findings import has_errors
 from .typed import Checked, Typed, TypedSeries, TypedSetup
 from .values import Quantity
 
-_STUDY = (
+STUDY = (
     "title",
     "question",
     "workshop",
@@ -24,7 +24,7 @@ _STUDY = (
     "invented",
     "notes",
 )
-_SETUP = (
+SETUP = (
     "label",
     "loading",
     "instrument",
@@ -34,7 +34,7 @@ _SETUP = (
     "rate_mm_min",
     "notes",
 )
-_SERIES = (
+SERIES = (
     "label",
     "joint",
     "tests",
@@ -51,7 +51,7 @@ _SERIES = (
     "cycles",
     "notes",
 )
-_SPECIMEN = (
+SPECIMEN = (
     "label",
     "outcome",
     "void_reason",
@@ -61,7 +61,7 @@ _SPECIMEN = (
     "density_kgm3",
     "notes",
 )
-_READ_FIELD = {"force": "peak_load_n", "moment": "moment_nm", "stress": "stress_mpa"}
+READ_FIELD = {"force": "peak_load_n", "moment": "moment_nm", "stress": "stress_mpa"}
 
 
 def build(checked: Checked) -> Draft:
@@ -84,7 +84,7 @@ def build(checked: Checked) -> Draft:
     """
     if has_errors(checked.noticed):
         raise ValueError("A submission with errors can't be built; mend them first.")
-    study = Study(**_given(checked.study, _STUDY))
+    study = Study(**_given(checked.study, STUDY))
     setups = {id(one): _setup(one, study) for one in checked.setups}
     draft = Draft(study=study, setups=list(setups.values()))
     made = {id(one): _series(one, study, setups[id(one.setup)]) for one in checked.series}
@@ -112,21 +112,21 @@ def _as_typed(typed: Typed) -> dict[str, str]:
 
 
 def _setup(one: TypedSetup, study: Study) -> Setup:
-    return Setup(study=study, reads=one.reads, typed=_as_typed(one), **_given(one, _SETUP))
+    return Setup(study=study, reads=one.reads, typed=_as_typed(one), **_given(one, SETUP))
 
 
 def _series(one: TypedSeries, study: Study, setup: Setup) -> Series:
     typed = {name: text for name, text in _as_typed(one).items() if name not in ("mean", "sd")}
-    return Series(study=study, setup=setup, typed=typed, **_given(one, _SERIES))
+    return Series(study=study, setup=setup, typed=typed, **_given(one, SERIES))
 
 
 def _specimen(typed: Typed, series: Series, setup: TypedSetup, position: int) -> Specimen:
-    specimen = Specimen(series=series, position=position, **_given(typed, _SPECIMEN))
+    specimen = Specimen(series=series, position=position, **_given(typed, SPECIMEN))
     reading = typed.values.get("reading")
     if reading is not None:
         specimen.reading_typed = reading.text
         specimen.reading_unit = reading.unit[:20]
-        setattr(specimen, _READ_FIELD[setup.reads], reading.si * setup.factor)
+        setattr(specimen, READ_FIELD[setup.reads], reading.si * setup.factor)
     return specimen
 
 

@@ -7,7 +7,7 @@ from results.models.dimensions import DIMS
 
 from . import relations
 from .columns import RECORDS
-from .findings import DOUBT, REMARK
+from .findings import DOUBT, ERROR, REMARK, Noticed
 from .rig import geometry, parameters, read_setup
 from .rows import Row, Rows, same_label
 from .typed import COLUMNS, Checked, Typed, TypedSeries, TypedSetup, column_of, read_all
@@ -34,7 +34,7 @@ def check(rows: Rows, *, sheet: bool = True, words: Words | None = None) -> Chec
     """
     values = Values(words or Words(), rows.decimal, sheet=sheet)
     study = _study(values, rows.study)
-    unit = study.values.get("length unit", "")
+    unit = study.values.get("length unit", None if "length unit" in rows.study.cells else "")
     setups = [read_setup(values, row, unit, only=len(rows.setups) == 1) for row in rows.setups]
     series = [_series(values, row, unit) for row in rows.series]
     relations.tie(values, rows, setups, series)
@@ -48,7 +48,29 @@ def check(rows: Rows, *, sheet: bool = True, words: Words | None = None) -> Chec
     for one in series:
         relations.unique_specimens(values, one)
         relations.results_of(values, one)
-    return Checked(rows, study, setups, series, [*rows.noticed, *values.noticed])
+    return Checked(rows, study, setups, series, [*rows.noticed, *_causes(values.noticed)])
+
+
+# What belongs to whom goes by the series' names.
+_BY_NAME = {
+    ("series", "no-results"),
+    ("series", "both-results"),
+    ("series", "all-void"),
+    ("series", "unknown-series"),
+    ("specimen", "unknown-series"),
+    ("specimen", "duplicate-label"),
+}
+
+
+def _causes(noticed: list[Noticed]) -> list[Noticed]:
+    """Findings without those that only follow from a series that has no name, or the name of another."""
+    if not any(one.record == one.field == "series" and one.severity == ERROR for one in noticed):
+        return noticed
+    return [
+        one
+        for one in noticed
+        if (one.record, one.code) not in _BY_NAME and (one.record, one.field) != ("specimen", "series")
+    ]
 
 
 def _study(values: Values, row: Row) -> Typed:
@@ -64,7 +86,7 @@ def _study(values: Values, row: Row) -> Typed:
     return study
 
 
-def _series(values: Values, row: Row, unit: str) -> TypedSeries:
+def _series(values: Values, row: Row, unit: str | None) -> TypedSeries:
     return TypedSeries(row, read_all(values, row, ("mean", "sd"), unit))
 
 
@@ -108,7 +130,7 @@ def _summary(values: Values, series: TypedSeries) -> None:
         )
 
 
-def _sd_unit(series: TypedSeries, setup: TypedSetup, name: str) -> str:
+def _sd_unit(series: TypedSeries, setup: TypedSetup, name: str) -> str | None:
     """A bare spread is in the unit its mean was typed in."""
     mean = series.values.get("mean")
     return mean.unit if name == "sd" and isinstance(mean, Quantity) else setup.unit

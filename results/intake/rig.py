@@ -16,7 +16,7 @@ from .typed import TypedSetup, column_of, read_all
 from .values import Values
 
 
-def read_setup(values: Values, row: Row, unit: str, *, only: bool) -> TypedSetup:
+def read_setup(values: Values, row: Row, unit: str | None, *, only: bool) -> TypedSetup:
     """Read one setup; the only one of a study may go without a name."""
     skip = ("setup",) if only and "setup" not in row.cells else ()
     setup = TypedSetup(row, read_all(values, row, skip, unit))
@@ -81,6 +81,7 @@ def _unit(values: Values, setup: TypedSetup) -> None:
         units.factor(text, setup.kind)
         setup.unit = text
     except ReadingError as error:
+        setup.unit = None
         found = str(error).removesuffix(error.hint).strip()
         values.note(
             error.code,

@@ -10,14 +10,21 @@ from django.core.exceptions import PermissionDenied
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from results.evidence import Draft, Noticed
-from results.models import Finding, Series, SeriesFooting, Setup, Specimen, Study, Summary
+from results.evidence import Draft, Noticed, as_findings
+from results.models import Finding, Series, SeriesFooting, Setup, Specimen, Study, Summary, bump
 
 from .findings import has_errors
 
 
-def save(draft: Draft, user: AbstractBaseUser | None, noticed: Iterable[Noticed], key: UUID | None = None) -> Study:
-    """Save a whole study in one transaction; it counts at once.
+def save(
+    draft: Draft,
+    user: AbstractBaseUser | None,
+    noticed: Iterable[Noticed],
+    key: UUID | None = None,
+    *,
+    status: str = Study.Status.ACCEPTED,
+) -> Study:
+    """Save a whole study in one transaction; it counts at once, unless another status is asked for.
 
     Parameters
     ----------
@@ -29,6 +36,8 @@ def save(draft: Draft, user: AbstractBaseUser | None, noticed: Iterable[Noticed]
         What the checks noticed; kept with the study.
     key : UUID, optional
         Of the form or upload: saving the same key twice saves once.
+    status : str
+        A draft is read by nobody but its contributor.
 
     Returns
     -------
@@ -50,7 +59,7 @@ def save(draft: Draft, user: AbstractBaseUser | None, noticed: Iterable[Noticed]
         draft.study.submission_key = key
     try:
         with transaction.atomic():
-            _save_all(draft, user, noticed)
+            _save_all(draft, user, noticed, status)
     except IntegrityError:
         # Two tabs, one key: the other was quicker. Anything else is a fault of ours and must be seen.
         before = Study.objects.filter(submission_key=key).first() if key else None
@@ -60,11 +69,11 @@ def save(draft: Draft, user: AbstractBaseUser | None, noticed: Iterable[Noticed]
     return draft.study
 
 
-def _save_all(draft: Draft, user: AbstractBaseUser | None, noticed: list[Noticed]) -> None:
+def _save_all(draft: Draft, user: AbstractBaseUser | None, noticed: list[Noticed], status: str) -> None:
     study = draft.study
     study.contributor = user
-    study.status = Study.Status.ACCEPTED
-    study.accepted_at = timezone.now()
+    study.status = status
+    study.accepted_at = timezone.now() if status == Study.Status.ACCEPTED else None
     study.save(force_insert=True)
     Setup.objects.bulk_create(draft.setups)
     # A series can't point at a control that has no number yet.
@@ -79,28 +88,8 @@ def _save_all(draft: Draft, user: AbstractBaseUser | None, noticed: list[Noticed
     Specimen.objects.bulk_create(one for found in draft.specimens.values() for one in found)
     Summary.objects.bulk_create(draft.summaries.values())
     SeriesFooting.objects.bulk_create(draft.footings)
-    Finding.objects.bulk_create(_findings(draft, noticed))
-
-
-def _findings(draft: Draft, noticed: list[Noticed]) -> list[Finding]:
-    series = {one.label: one for one in draft.series}
-    specimens = {
-        (label, one.label): one for label in {one.series for one in noticed} for one in draft.specimens.get(label, [])
-    }
-    return [
-        Finding(
-            study=draft.study,
-            series=series.get(one.series),
-            specimen=specimens.get((one.series, one.specimen)),
-            code=one.code[:40],
-            severity=one.severity,
-            field=one.field[:60],
-            value=one.value[:200],
-            message=one.message,
-            remedy=one.remedy,
-        )
-        for one in noticed
-    ]
+    Finding.objects.bulk_create(as_findings(draft, noticed))
+    bump()
 
 
 def withdraw(study: Study, user: AbstractBaseUser, reason: str) -> Study:
@@ -129,5 +118,6 @@ def withdraw(study: Study, user: AbstractBaseUser, reason: str) -> Study:
         raise ValueError("The reason is blank; say why the study is withdrawn, so that readers understand.")
     study.status = Study.Status.WITHDRAWN
     study.withdrawn_reason = reason
-    study.save(update_fields=["status", "withdrawn_reason", "changed_at"])
+    with transaction.atomic():  # saving the record raises the data version with it
+        study.save(update_fields=["status", "withdrawn_reason", "changed_at"])
     return study

@@ -47,8 +47,8 @@ class TypedSetup(Typed):
     ----------
     kind : str
         Kind of quantity typed: force, pressure, moment or stress; empty if that can't be told.
-    unit : str
-        Unit of readings typed without one.
+    unit : str or None
+        Unit of readings typed without one; None if one was named that can't be read.
     reads : str
         What a reading is once converted: force, moment or stress.
     factor : float or None
@@ -56,7 +56,7 @@ class TypedSetup(Typed):
     """
 
     kind: str = "force"
-    unit: str = ""
+    unit: str | None = ""
     reads: str = "force"
     factor: float | None = 1.0
 
@@ -93,7 +93,7 @@ class Checked:
     noticed: list[Noticed]
 
 
-def read_all(values: Values, row: Row, skip: tuple[str, ...] = (), unit: str = "") -> dict[str, Any]:
+def read_all(values: Values, row: Row, skip: tuple[str, ...] = (), unit: str | None = "") -> dict[str, Any]:
     """Values of a row by field, but for the columns to skip; `unit` is that of lengths typed without one."""
     read = {}
     for name, column in COLUMNS[row.record].items():

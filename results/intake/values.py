@@ -14,7 +14,7 @@ from django.core.validators import URLValidator
 
 from results import models
 from stats.footing import units
-from stats.footing.reading_errors import ReadingError, WrongUnitKind
+from stats.footing.reading_errors import ReadingError, UnitMissing, WrongUnitKind
 
 from . import words
 from .columns import Column
@@ -116,7 +116,7 @@ class Values:
             )
         )
 
-    def read(self, row: Row, column: Column, *, kind: str = "", unit: str = "") -> Any:
+    def read(self, row: Row, column: Column, *, kind: str = "", unit: str | None = "") -> Any:
         """The value of one column of a row; None if it is blank or could not be read.
 
         Parameters
@@ -127,8 +127,9 @@ class Values:
             Which column.
         kind : str
             Kind of quantity, where the column leaves it to the setup.
-        unit : str
-            Unit of a number typed without one.
+        unit : str or None
+            Unit of a number typed without one; None if one was named that can't be read, which is told there and
+            not again with every number.
         """
         cell = row.cells.get(column.name)
         if cell is None:
@@ -217,7 +218,9 @@ class Values:
             message, remedy = f"may mean {options}.", "Write one of these codes."
         else:
             message = "is not in the vocabulary."
-            remedy = f"Did you mean {options}?" if near else "Choose a word from the template's list."
+            remedy = f"Choose a word from the {'template' if self.sheet else 'form'}'s list {column.name!r}."
+            if near:
+                remedy = f"Did you mean {options}?"
         self.note(
             "ambiguous-word" if found else "unknown-word",
             f"{_name(column)} {_shown(text)} {message}",
@@ -282,7 +285,7 @@ class Values:
             return None
         return int(quantity.si)
 
-    def _quantity(self, row: Row, column: Column, kind: str, unit: str) -> Quantity | None:
+    def _quantity(self, row: Row, column: Column, kind: str, unit: str | None) -> Quantity | None:
         cell = row.cells[column.name]
         name = column.name
         if column.kind in UNITS:
@@ -299,7 +302,8 @@ class Values:
         try:
             reading = _read(cell.text, kind, unit or None, self.decimal)
         except ReadingError as error:
-            self._unreadable(row, column, error)
+            if not (isinstance(error, UnitMissing) and unit is None):
+                self._unreadable(row, column, error)
             return None
         limits = range_of(column.field, column.kind)
         si_unit = reading.si_unit

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import difflib
+import re
 
 from django.db.models import Model
 
 from results import models
+from results.models.alphabet import Alphabetical
 
 from .columns import Column
 from .rows import same_label
 
 VOCABULARIES = ("Loading", "Instrument", "Joint", "Timber", "AdhesiveClass", "FailurePlace")
+NEAREST_MOST = 5
 
 
 class Words:
@@ -25,7 +28,7 @@ class Words:
         """All rows of one vocabulary, in their own order."""
         if vocabulary not in self._rows:
             model = getattr(models, vocabulary)
-            found = model.objects.all()
+            found = model.objects.all() if vocabulary != "Timber" else model.objects.order_by(Alphabetical())
             self._rows[vocabulary] = list(found.select_related("family") if vocabulary == "Joint" else found)
         return self._rows[vocabulary]
 
@@ -34,8 +37,12 @@ class Words:
         return self._by_name(vocabulary).get(_plain(text), [])
 
     def nearest(self, vocabulary: str, text: str) -> list[Model]:
-        """The rows whose names look most like a text."""
+        """The rows whose names hold all words of a text; without any, those that look most like it."""
         names = self._by_name(vocabulary)
+        wanted = set(_words(text))
+        holding = sorted((len(name), name) for name in names if wanted and wanted <= set(_words(name)))
+        if holding:
+            return list({row.pk: row for _, name in holding for row in names[name]}.values())[:NEAREST_MOST]
         close = difflib.get_close_matches(_plain(text), names, n=4, cutoff=0.5)
         rows = {row.pk: row for name in close for row in names[name]}
         return list(rows.values())[:3]
@@ -57,6 +64,10 @@ class Words:
 
 def _plain(text: str) -> str:
     return same_label(text.replace("_", " ").replace("-", " "))
+
+
+def _words(text: str) -> list[str]:
+    return re.findall(r"\w+", _plain(text))
 
 
 def _names(row: Model) -> list[str]:

@@ -1,7 +1,9 @@
 """The records, as typed and in SI; import them from here."""
 
+from .data_version import DataVersion, bump, data_version
 from .finding import Finding
 from .footing import SeriesFooting
+from .release import Release
 from .series import Series, Summary
 from .setup import Setup
 from .specimen import Specimen
@@ -11,12 +13,14 @@ from .vocabulary import AdhesiveClass, FailurePlace, Instrument, Joint, JointFam
 
 __all__ = [
     "AdhesiveClass",
+    "DataVersion",
     "FailurePlace",
     "Finding",
     "Instrument",
     "Joint",
     "JointFamily",
     "Loading",
+    "Release",
     "Series",
     "SeriesFooting",
     "Setup",
@@ -25,4 +29,6 @@ __all__ = [
     "Summary",
     "Timber",
     "Upload",
+    "bump",
+    "data_version",
 ]

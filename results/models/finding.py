@@ -17,12 +17,8 @@ class Finding(models.Model):
         REMARK = "remark", "remark"
 
     study = models.ForeignKey(Study, on_delete=models.CASCADE, related_name="findings")
-    series = models.ForeignKey(
-        Series, null=True, blank=True, on_delete=models.CASCADE, related_name="findings"
-    )
-    specimen = models.ForeignKey(
-        Specimen, null=True, blank=True, on_delete=models.CASCADE, related_name="findings"
-    )
+    series = models.ForeignKey(Series, null=True, blank=True, on_delete=models.CASCADE, related_name="findings")
+    specimen = models.ForeignKey(Specimen, null=True, blank=True, on_delete=models.CASCADE, related_name="findings")
     code = models.CharField(max_length=40)
     severity = models.CharField(max_length=6, choices=Severity.choices)
     field = models.CharField(max_length=60, blank=True)

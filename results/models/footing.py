@@ -21,9 +21,7 @@ class SeriesFooting(models.Model):
     series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="footings")
     code = models.CharField(max_length=20)
     unit = models.CharField(max_length=10)
-    n = models.PositiveIntegerField(
-        null=True, help_text="Broken specimens; empty if a summary gives no count."
-    )
+    n = models.PositiveIntegerField(null=True, help_text="Broken specimens; empty if a summary gives no count.")
     held = models.PositiveIntegerField(default=0)
     sum_log = models.FloatField(null=True)
     sum_sq_log = models.FloatField(null=True)

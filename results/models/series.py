@@ -48,15 +48,11 @@ class Series(Dimensions):
     joint = models.ForeignKey(Joint, on_delete=models.PROTECT, related_name="series")
     tests = models.CharField(max_length=5, choices=Tests.choices, default=Tests.JOINT)
     timber = models.ForeignKey(Timber, null=True, blank=True, on_delete=models.PROTECT, related_name="series")
-    adhesive = models.ForeignKey(
-        AdhesiveClass, null=True, blank=True, on_delete=models.PROTECT, related_name="series"
-    )
+    adhesive = models.ForeignKey(AdhesiveClass, null=True, blank=True, on_delete=models.PROTECT, related_name="series")
     adhesive_note = models.CharField(max_length=200, blank=True)
     grain_a = models.CharField(max_length=4, choices=Grain.choices, blank=True)
     grain_b = models.CharField(max_length=4, choices=Grain.choices, blank=True)
-    control = models.ForeignKey(
-        "self", null=True, blank=True, on_delete=models.SET_NULL, related_name="measured"
-    )
+    control = models.ForeignKey("self", null=True, blank=True, on_delete=models.SET_NULL, related_name="measured")
     moisture_pct = models.FloatField(null=True, blank=True)
     density_kgm3 = models.FloatField(null=True, blank=True)
     cure_hours = models.FloatField(null=True, blank=True)

@@ -50,9 +50,7 @@ class Study(models.Model):
     contributor = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="studies"
     )
-    tested_on = models.CharField(
-        max_length=10, blank=True, help_text="ISO 8601: 2025, 2025-03 or 2025-03-14."
-    )
+    tested_on = models.CharField(max_length=10, blank=True, help_text="ISO 8601: 2025, 2025-03 or 2025-03-14.")
     origin = models.CharField(max_length=10, choices=Origin.choices, default=Origin.OWN)
     citation = models.TextField(blank=True)
     source_url = models.URLField(blank=True, max_length=500)
@@ -80,9 +78,7 @@ class Study(models.Model):
                 condition=~Q(status="withdrawn") | ~Q(withdrawn_reason=""),
                 name="study_withdrawn_has_reason",
             ),
-            CheckConstraint(
-                condition=~Q(origin="published") | ~Q(citation=""), name="study_published_has_citation"
-            ),
+            CheckConstraint(condition=~Q(origin="published") | ~Q(citation=""), name="study_published_has_citation"),
             CheckConstraint(
                 condition=~Q(status="accepted") | Q(accepted_at__isnull=False),
                 name="study_accepted_has_date",

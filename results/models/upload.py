@@ -23,9 +23,7 @@ class Upload(models.Model):
     file = models.FileField(upload_to=upload_path)
     size_bytes = models.PositiveIntegerField()
     sha256 = models.CharField(max_length=64)
-    study = models.OneToOneField(
-        Study, null=True, blank=True, on_delete=models.SET_NULL, related_name="upload"
-    )
+    study = models.OneToOneField(Study, null=True, blank=True, on_delete=models.SET_NULL, related_name="upload")
     counts = models.JSONField(default=dict, blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
 

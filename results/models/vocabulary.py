@@ -99,9 +99,7 @@ class Timber(Word):
 
     scientific_name = models.CharField(max_length=120, blank=True)
     group = models.CharField(max_length=10, choices=[("hardwood", "hardwood"), ("softwood", "softwood")])
-    sg_12 = models.FloatField(
-        null=True, help_text="Ovendry mass over volume at 12 % (imports: green volume)."
-    )
+    sg_12 = models.FloatField(null=True, help_text="Ovendry mass over volume at 12 % (imports: green volume).")
     sg_green = models.FloatField(null=True)
     mor_12_mpa = models.FloatField("modulus of rupture at 12 %, MPa", null=True)
     mor_green_mpa = models.FloatField("modulus of rupture green, MPa", null=True)

@@ -9,10 +9,12 @@ from django.shortcuts import get_object_or_404, render
 
 from results.evidence import Choices, compare, study_view
 from results.models import Joint, JointFamily, Specimen, Study, Timber
+from results.models.alphabet import Alphabetical
 
 from . import errors, known, study_sheet, wood
 from .browse_forms import StudyFilter, TimberFilter
 from .comparison import as_drawn, fewer_joints, strength_chart
+from .submit_again import form_holds
 from .wording import how_invented
 
 PER_PAGE = 25
@@ -72,14 +74,17 @@ def mine(request: HttpRequest) -> HttpResponse:
 def study(request: HttpRequest, pk: int) -> HttpResponse:
     record = get_object_or_404(Study.objects.visible_to(request.user), pk=pk)
     view = study_view(record)
+    controls = {one.series.control_id for one in view.series}
+    own = request.user.is_authenticated and record.contributor_id == request.user.pk
     context = {
         "section": "studies",
         "study": record,
         "view": view,
-        "sheets": [study_sheet.sheet(one) for one in view.series],
+        "sheets": [study_sheet.sheet(one, is_control=one.series.pk in controls) for one in view.series],
         "setups": [study_sheet.setup_sheet(setup) for setup in record.setups.select_related("loading")],
         "citation": study_sheet.citation(record, request.build_absolute_uri(record.get_absolute_url())),
-        "own": request.user.is_authenticated and record.contributor_id == request.user.pk,
+        "own": own,
+        "fits_form": own and form_holds(record),
     }
     return render(request, "browse/study.html", context)
 
@@ -119,7 +124,7 @@ def joint(request: HttpRequest, code: str) -> HttpResponse:
 def timbers(request: HttpRequest) -> HttpResponse:
     chosen = TimberFilter(request.GET)
     try:
-        rows = chosen.narrow(Timber.objects.all())
+        rows = chosen.narrow(Timber.objects.order_by(Alphabetical()))
     except errors.BadParameter as bad:
         return errors.bad_parameter(request, bad, "timbers")
     rows = rows.annotate(n_series=Count("series", filter=COUNTING))

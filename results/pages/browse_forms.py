@@ -6,6 +6,7 @@ from django import forms
 from django.db.models import Q, QuerySet
 
 from results.models import Joint, Loading, Study, Timber
+from results.models.alphabet import Alphabetical
 
 from .errors import BadParameter
 
@@ -42,7 +43,7 @@ class Narrowing(forms.Form):
 
 def _pick(model: type, label: str, name: str) -> forms.ModelChoiceField:
     return forms.ModelChoiceField(
-        model.objects.order_by("name"),
+        model.objects.order_by(Alphabetical()),
         required=False,
         label=label,
         empty_label="any",

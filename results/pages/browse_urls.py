@@ -1,6 +1,6 @@
 from django.urls import path
 
-from . import browse, plain
+from . import browse, data, plain
 
 app_name = "browse"
 urlpatterns = [
@@ -17,5 +17,5 @@ urlpatterns = [
     path("timbers/<slug:code>/", browse.timber, name="timber"),
     # how it works
     path("methods/", plain.methods, name="methods"),
-    path("data/", plain.data, name="data"),
+    path("data/", data.data, name="data"),
 ]

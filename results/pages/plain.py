@@ -1,41 +1,33 @@
-"""How the numbers are made, and how to take the data: pages that follow the code they describe."""
+"""How the numbers are made: a page that follows the code it describes."""
 
 from __future__ import annotations
 
-from django.db.models import Count
+import csv
+from functools import cache
+
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.urls import reverse
 
-from results.models import Specimen, Study, Timber
+from results.evidence import notice
+from results.models import Timber
 from stats.footing import adjustment
 from stats.footing.fields import words
 from stats.footing.footings import FOOTINGS
 from stats.footing.loading import LOADINGS
 from stats.footing.reading import INSTRUMENTS
 from stats.footing.section import AREA_RULES, SECTION_RULES
-from stats.inference import outliers, slips
+from stats.inference import slips
 
 from .wording import footing_symbol
 from .worked_example import worked_example
 
-# The columns that most questions need; the data dictionary has them all.
-MAIN_COLUMNS = (
-    ("study_id, study_title, workshop", "whose test it is"),
-    ("invented", "true for made-up data: leave those rows out of any real use"),
-    ("licence", "how the row may be used"),
-    ("joint, timber, adhesive", "codes of the vocabulary"),
-    ("action, loading, arm_mm", "how it was loaded; other lengths of the rig beside it"),
-    ("tests", "joint (as used) or bond (a glue bond by itself); never pool the two"),
-    ("outcome", "broke, held (stopped first: at least this strong) or void"),
-    ("failure_place", "where it broke"),
-    ("reading_typed, reading_unit", "the reading as typed"),
-    ("peak_load_n", "the same as a force"),
-    ("moment_nm, force_n", "the moment or the force at the joint"),
-    ("stress_mpa", "nominal stress"),
-    ("ratio_solid, ratio_solid_matched, ratio_control", "the ratios; empty where they can't be had"),
-    ("flagged", "true if a check doubts the specimen; it is kept all the same"),
-)
+
+@cache
+def checked_methods() -> tuple[dict[str, str], ...]:
+    """What each method rests on and how far it is from what it was checked against."""
+    with (settings.BASE_DIR / "fixtures" / "methods" / "checked.csv").open(newline="", encoding="utf-8") as file:
+        return tuple(csv.DictReader(file))
 
 
 def methods(request: HttpRequest) -> HttpResponse:
@@ -49,34 +41,9 @@ def methods(request: HttpRequest) -> HttpResponse:
         "sections": SECTION_RULES.values(),
         "instruments": INSTRUMENTS.values(),
         "adjustment": adjustment,
-        "outliers": outliers,
+        "checked": checked_methods(),
+        "notice": notice,
         "slips": slips,
         "slip_factors": sorted({factor.value for factor in slips.FACTORS["force"]}),
     }
     return render(request, "browse/methods.html", context)
-
-
-def data(request: HttpRequest) -> HttpResponse:
-    accepted = Study.objects.accepted()
-    tables = ["specimens", "series", "studies", "findings", "joints", "loadings", "timbers", "adhesives"]
-    tables.append("failure-places")
-    base = request.build_absolute_uri("/").rstrip("/")
-    context = {
-        "section": "data",
-        "tables": [(name, _address(name, "csv"), _address(name, "json")) for name in tables],
-        "specimens_csv": base + _address("specimens", "csv"),
-        "compare_json": base + _address("compare", "json"),
-        "dictionary_csv": _address("columns", "csv"),
-        "main_columns": MAIN_COLUMNS,
-        "counts": {
-            "studies": accepted.count(),
-            "series": accepted.aggregate(n=Count("series"))["n"],
-            "specimens": Specimen.objects.filter(series__study__in=accepted).count(),
-            "invented": accepted.filter(invented=True).count(),
-        },
-    }
-    return render(request, "browse/data.html", context)
-
-
-def _address(name: str, suffix: str) -> str:
-    return reverse(f"api:{name}", args=[suffix])

@@ -20,7 +20,7 @@ from stats.footing.units import show
 from stats.inference import describe
 
 from . import tables
-from .wording import footing_name, footing_symbol, tidy, with_unit
+from .wording import exact, footing_name, footing_symbol, tidy, with_unit
 
 # Specimens a series' table shows; the rest is a download away.
 MOST_SPECIMENS = 50
@@ -36,13 +36,13 @@ class Sheet:
     sizes: list[tuple[str, str, str]]
     numbers: tables.Table | None
     specimens: tables.Table | None
-    there: list[OnFooting] = field(default_factory=list)
+    there: list[tuple[str, OnFooting]] = field(default_factory=list)
     absent: list[tuple[str, str]] = field(default_factory=list)
     more: int = 0
 
 
-def sheet(view: SeriesView) -> Sheet:
-    """Gather what is shown of a series."""
+def sheet(view: SeriesView, *, is_control: bool = False) -> Sheet:
+    """Gather what is shown of a series; others may be measured against it."""
     label = view.series.label
     there = [on for on in view.footings.values() if on.available]
     numbers = [row for on in there for row in _numbers(view, on)]
@@ -55,14 +55,20 @@ def sheet(view: SeriesView) -> Sheet:
         sizes=_sizes(view),
         numbers=tables.of_frame(pd.DataFrame(numbers), f"Series {label} in numbers{LIMIT}") if numbers else None,
         specimens=tables.of_frame(_specimens(view, specimens), caption) if specimens else None,
-        there=there,
-        absent=[_lacking(on) for on in view.footings.values() if not on.available and on.stored.missing],
+        there=[(_titled(on), on) for on in there],
+        absent=[_lacking(on, is_control) for on in view.footings.values() if not on.available and on.stored.missing],
         more=max(len(view.specimens) - MOST_SPECIMENS, 0),
     )
 
 
-def _lacking(on: OnFooting) -> tuple[str, str]:
+def _titled(on: OnFooting) -> str:
+    return f"{footing_name(on.info, on.stored.unit)}, {footing_symbol(on.info, on.stored.unit)}"
+
+
+def _lacking(on: OnFooting, is_control: bool) -> tuple[str, str]:
     """A footing that can't be had: its name, and what is missing or why no input would help."""
+    if is_control and on.info.code == "ratio_control":
+        return footing_name(on.info, on.stored.unit), "this series is the control"
     said = "; ".join(on.stored.missing)
     _, not_covered, reason = said.partition("can't be had: ")
     why = reason if not_covered else f"missing: {said}"
@@ -87,7 +93,7 @@ def _sizes(view: SeriesView) -> list[tuple[str, str, str]]:
 def _length(record: Any, name: str, words: str) -> tuple[str, str, str]:
     unit = FIELDS[name].unit if name in FIELDS else UNITS.get(name, "")
     value = getattr(record, name)
-    return words, str(record.typed.get(name, "")), f"{tidy(value)} {unit}".strip()
+    return words, str(record.typed.get(name, "")), f"{exact(value)} {unit}".strip()
 
 
 def _numbers(view: SeriesView, on: OnFooting) -> list[dict[str, Any]]:

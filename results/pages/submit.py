@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import uuid
 from collections.abc import Iterable
 from dataclasses import replace
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET, require_http_methods
@@ -17,11 +18,13 @@ from django.views.decorators.http import require_GET, require_http_methods
 from results.evidence import Noticed
 from results.intake.examine import Examination, examine
 from results.intake.findings import Place, counts
+from results.intake.same import same
 from results.intake.save import save, withdraw
 from results.intake.template import blank_csv, blank_xlsx
 from results.intake.words import Words
 from results.models import Joint, Study, Upload
 
+from .submit_again import form_holds, typed_again
 from .submit_fields import Shown
 from .submit_form import SERIES_MOST, SPECIMENS_MOST, SeriesTyped, Typed, blank_joints, rows_of
 from .submit_preview import preview
@@ -60,23 +63,39 @@ def form(request: HttpRequest) -> HttpResponse:
     """One page with the fields that these joints and this loading need."""
     words = Words()
     if request.method == "GET":
-        typed = _laid_out(request, words)
-        return _form_page(request, typed, words, fresh=True)
+        return _first_page(request, words)
     typed = Typed.posted(request.POST)
     do = request.POST.get("do", "check")
-    if do not in ("check", "save"):
+    if do == "anew":
+        typed.key = uuid.uuid4()
+    elif do not in ("check", "save"):
         _change(typed, do, request.POST, words)
         return _form_page(request, typed, words)
     key = uuid.uuid5(typed.key, str(request.user.pk))  # a key is worth something to its own user only
-    saved = Study.objects.filter(submission_key=key).first()
-    if saved is not None:
-        return _to_study(request, saved, typed.key)
     examination = _on_form(examine(rows_of(typed, words), sheet=False, words=words), typed)
-    seen = do == "save" and request.POST.get("seen") == digest(examination.noticed)
-    if examination.may_be_saved and (seen or not examination.noticed):
-        study = save(examination.draft, request.user, examination.noticed, key)
-        return _to_study(request, study, typed.key)
-    return _form_page(request, typed, words, examination)
+    saved = Study.objects.filter(submission_key=key).first()
+    seen = do == "save" and request.POST.get("seen") == digest(typed, examination.noticed)
+    if saved is None and seen and examination.may_be_saved:
+        saved = save(examination.draft, request.user, examination.noticed, key)
+    if saved is None:
+        return _form_page(request, typed, words, examination)
+    # The form was saved, now or before: in another tab, or before going back to it and changing something.
+    counts_so = saved.status == Study.Status.ACCEPTED and examination.draft and same(examination.draft, saved)
+    return _to_study(request, saved, typed.key) if counts_so else _form_page(request, typed, words, saved=saved)
+
+
+def _first_page(request: HttpRequest, words: Words) -> HttpResponse:
+    """The form before anything is typed; or filled in from a study of one's own."""
+    asked = request.GET.get("from")
+    if asked is None:
+        return _form_page(request, _laid_out(request, words), words, fresh=True)
+    if not (asked.isascii() and asked.isdigit() and len(asked) < 19):
+        raise Http404
+    study = get_object_or_404(Study, pk=int(asked), contributor=request.user)
+    if not form_holds(study):
+        messages.error(request, "The form holds one rig and a few series; send this study's spreadsheet, mended.")
+        return redirect(study)
+    return _form_page(request, typed_again(study, words), words, fresh=True, begun_from=study)
 
 
 def _laid_out(request: HttpRequest, words: Words) -> Typed:
@@ -110,7 +129,7 @@ def _change(typed: Typed, do: str, data: QueryDict, words: Words) -> None:
 def _on_form(examination: Examination, typed: Typed) -> Examination:
     """Findings once each, and where the form shows what they are about."""
     once: dict[tuple, Noticed] = {}
-    for one in examination.noticed:
+    for one in _unit_once(examination.noticed, typed):
         if one.code == "no-results" and one.place is not None:
             at = int(one.place.sheet.split("-")[1])
             if not typed.series[at].by_mean and typed.series[at].specimens:
@@ -119,9 +138,28 @@ def _on_form(examination: Examination, typed: Typed) -> Examination:
     return replace(examination, noticed=tuple(once.values()))
 
 
-def digest(noticed: Iterable[Noticed]) -> str:
+def _unit_once(noticed: tuple[Noticed, ...], typed: Typed) -> tuple[Noticed, ...]:
+    """Where all readings wait for one unit that was left blank, that unit is what is missing."""
+    bare = [one for one in noticed if (one.code, one.field) == ("unit-missing", "reading")]
+    if len(bare) < 2 or "reading unit" in typed.setup:
+        return noticed
+    said = replace(
+        bare[0],
+        message=f"Reading unit is blank, and {len(bare)} readings have no unit of their own.",
+        record="setup",
+        series="",
+        specimen="",
+        field="reading unit",
+        value="",
+        place=Place("setup-reading_unit", 0),
+    )
+    return (said, *(one for one in noticed if one not in bare))
+
+
+def digest(typed: Typed, noticed: Iterable[Noticed]) -> str:
     """What was shown to somebody, so that saving saves nothing they have not seen."""
-    text = "\n".join(f"{one.code}|{one.message}|{one.place}" for one in noticed)
+    said = [typed.study, typed.setup, typed.shared, *((one.values, one.specimens, one.by_mean) for one in typed.series)]
+    text = "\n".join([json.dumps(said, sort_keys=True), *(f"{one.code}|{one.message}|{one.place}" for one in noticed)])
     return hashlib.sha256(text.encode()).hexdigest()
 
 
@@ -132,6 +170,8 @@ def _form_page(
     examination: Examination | None = None,
     *,
     fresh: bool = False,
+    begun_from: Study | None = None,
+    saved: Study | None = None,
 ) -> HttpResponse:
     noticed = examination.noticed if examination else ()
     context = {
@@ -140,18 +180,20 @@ def _form_page(
         "findings": [(one, one.place.sheet if one.place else "") for one in noticed],
         "counts": counts(noticed),
         "preview": preview(examination.draft) if examination and examination.draft else None,
-        "seen": digest(noticed),
+        "seen": digest(typed, noticed),
         "fresh": fresh,
+        "begun_from": begun_from,
+        "saved": saved,
     }
     refused = examination is not None and not examination.may_be_saved
-    return render(request, "submit/form.html", context, status=422 if refused else 200)
+    return render(request, "submit/form.html", context, status=409 if saved else 422 if refused else 200)
 
 
 def _to_study(request: HttpRequest, study: Study, key: uuid.UUID) -> HttpResponse:
     messages.success(request, f"Saved: {study.title}. Everybody can read it now.")
     response = redirect(study)
     # The browser keeps a copy of an unsent form; this tells it which one has arrived.
-    response.set_cookie("arrived", str(key), max_age=86_400, samesite="Lax", secure=request.is_secure())
+    response.set_cookie("arrived", str(key), max_age=7 * 86_400, samesite="Lax", secure=request.is_secure())
     return response
 
 
@@ -195,4 +237,5 @@ def take_back(request: HttpRequest, pk: int) -> HttpResponse:
             messages.success(request, f"Withdrawn: {study.title}. It stays readable, marked as withdrawn.")
             return redirect(study)
     context = {"section": "submit", "study": study, "error": error, "reason": reason}
+    context["fits_form"] = form_holds(study)
     return render(request, "submit/withdraw.html", context, status=422 if error else 200)

@@ -196,12 +196,17 @@ def _row(record: str, prefix: str, values: dict[str, str], element: str) -> Row:
 def _share(row: Row, shared: dict[str, str], one: SeriesTyped, words: Words) -> None:
     joint = joint_of(one, words)
     for name, text in shared.items():
-        column = COLUMNS["series"][name]
-        if name in row.cells or (name not in SHARED and joint and column.field not in joint.dims):
-            continue
-        if joint and joint.pk == "solid" and name.startswith("adhesive"):
-            continue  # an unjointed bar has no glue
-        row.cells[name] = Cell(text.strip(), Place(f"shared-{slug(name)}", 0))
+        if name not in row.cells and concerns(name, joint):
+            row.cells[name] = Cell(text.strip(), Place(f"shared-{slug(name)}", 0))
+
+
+def concerns(name: str, joint: Joint | None) -> bool:
+    """Whether what is said for all series is said of a joint too: its sizes, and glue where there is any."""
+    if joint is None:
+        return True
+    if name not in SHARED and COLUMNS["series"][name].field not in joint.dims:
+        return False
+    return not (joint.pk == "solid" and name.startswith("adhesive"))
 
 
 def _name_control(row: Row, typed: Typed) -> None:

@@ -15,6 +15,7 @@ from results.models.dimensions import DIMS
 from stats.footing.footings import FOOTINGS
 
 from . import tables
+from .wording import exact
 
 SPECIMENS_MOST = 200
 # The rungs of which everybody wants to know; own bars and controls are a bonus.
@@ -87,9 +88,9 @@ def _given(record: Setup | Series, name: str, fields: tuple[str, ...]) -> list[t
         if value is None:
             continue
         unit = "mm" if field.endswith("_mm") else "°" if field.endswith("_deg") else ""
-        si = f"{value:.5g} {unit}".strip()
+        si = f"{exact(value)} {unit}".strip()
         typed = str(record.typed.get(field, ""))
-        same = not typed or typed.replace(" ", "") == si.replace(" ", "")
+        same = not typed or "".join(typed.split()) == "".join(si.split())
         given.append((names[field], si if same else f"{typed} = {si}"))
     return given
 

@@ -36,4 +36,13 @@ def with_unit(text: str, unit: str) -> str:
 
 def tidy(value: float) -> str:
     """Four digits without idle zeros: 300, 304.8, 14 920."""
-    return f"{float(f'{value:.4g}'):,.10g}".replace(",", " ")
+    return _spaced(value, 4)
+
+
+def exact(value: float) -> str:
+    """A length typed in any unit, in all the digits a rule can tell: 300, 298.45, 1 301.75."""
+    return _spaced(value, 6)
+
+
+def _spaced(value: float, digits: int) -> str:
+    return f"{float(f'{value:.{digits}g}'):,.10g}".replace(",", " ")

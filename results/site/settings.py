@@ -42,12 +42,15 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "django_filters",
     "rest_framework",
+    "rest_framework.authtoken",
+    "drf_spectacular",
+    "drf_spectacular_sidecar",
     "results",
     "api",
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
-    "django.middleware.gzip.GZipMiddleware",
+    "results.site.compression.CompressWhole",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -132,15 +135,54 @@ UPLOAD_MAX_MB = env_int("UPLOAD_MAX_MB", 10)
 # A form of many specimens has many fields; the default of 1,000 would refuse an honest afternoon's work.
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 20_000
 
+# -- answers kept: by the process, and on disk for all processes of this machine -------------------
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "OPTIONS": {"MAX_ENTRIES": 20_000}},
+    "answers": {
+        "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
+        "LOCATION": DATA_DIR / "answers",
+        "OPTIONS": {"MAX_ENTRIES": 2_000},
+    },
+}
+
 # -- read API --------------------------------------------------------------------------------------
+# Requests that one process of the server answers in a minute: to an address, and to somebody with a token.
+API_ANONYMOUS_PER_MINUTE = env_int("API_ANONYMOUS_PER_MINUTE", 300)
+API_TOKEN_PER_MINUTE = env_int("API_TOKEN_PER_MINUTE", 3_000)
 REST_FRAMEWORK = {
-    "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "api.tokens.BearerToken",
+        "rest_framework.authentication.SessionAuthentication",
+    ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.AllowAny"],
-    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer", "api.renderers.CSVRenderer"],
+    "DEFAULT_RENDERER_CLASSES": [
+        "rest_framework.renderers.JSONRenderer",
+        "api.renderers.CSVRenderer",
+        "api.renderers.NDJSONRenderer",
+        "api.renderers.ParquetRenderer",
+    ],
     "DEFAULT_PAGINATION_CLASS": "api.pagination.Pages",
     "DEFAULT_FILTER_BACKENDS": ["api.filters.StrictFilterBackend"],
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "EXCEPTION_HANDLER": "api.errors.handler",
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
+    # Behind a proxy the last address it adds is the reader's; without one the header is anybody's invention.
+    "NUM_PROXIES": 1 if env_bool("BEHIND_PROXY", False) else 0,
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Breakbook read API",
+    "VERSION": "1",
+    "DESCRIPTION": "Break tests on woodworking joints, as tested and normalised. Physical numbers are in SI, and their "
+    "names end in the unit. A parameter that isn't understood is refused by name, never passed over; "
+    "one left empty is the same as not given.",
+    "OAS_VERSION": "3.1.0",
+    "SERVERS": [{"url": "/", "description": "this host"}],
+    "POSTPROCESSING_HOOKS": ["api.openapi.operations.postprocess"],
+    "ENABLE_DJANGO_DEPLOY_CHECK": False,
+    "SWAGGER_UI_DIST": "SIDECAR",
+    "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+    # Without a validator named, the page would send the document to a host elsewhere.
+    "SWAGGER_UI_SETTINGS": {"deepLinking": True, "validatorUrl": None, "docExpansion": "none"},
 }
 
 # -- log -------------------------------------------------------------------------------------------

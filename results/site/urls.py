@@ -9,6 +9,7 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("results.pages.browse_urls")),
     path("compare/", include("results.pages.compare_urls")),
+    path("data/", include("results.pages.data_urls")),
     path("submit/", include("results.pages.submit_urls")),
     path("login/", auth.LoginView.as_view(template_name="account/login.html"), name="login"),
     path("logout/", auth.LogoutView.as_view(), name="logout"),

@@ -7,7 +7,7 @@ from typing import Any
 
 from django import template
 
-from results.pages.wording import tidy
+from results.pages.wording import exact, tidy
 from stats.charts.chart import cell as cell_text
 from stats.charts.look import counted
 from stats.footing.units import show
@@ -50,7 +50,9 @@ def _input(value: Any, unit: str) -> str:
     if isinstance(value, list):
         known = [v for v in value if isinstance(v, int | float)]
         return f"{show(min(known), unit)} to {show(max(known), unit)}" if known else "for each specimen"
-    return f"{tidy(value)} {unit}".strip() if isinstance(value, int | float) else f"{value} {unit}".strip()
+    if isinstance(value, int | float):
+        value = exact(value) if unit == "mm" else tidy(value)
+    return f"{value} {unit}".strip()
 
 
 @register.filter

@@ -107,7 +107,7 @@ def _decimal_mark(digits: str, text: str, spaced: bool) -> str:
         raise AmbiguousNumber(
             text,
             f"{text!r} may mean {whole}{part} or {whole}.{part}.",
-            f"Write {whole}{part} or {whole}.{part}, or say which decimal sign is used.",
+            f"Write {whole}{part} or {whole}.{part}.",
         )
     return ","
 

@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from api.columns import BOOLEAN, NUMBER, TEXT, TIME
-from api.renderers import BLOCK_ROWS, Table, csv_blocks
+from api.formats import BLOCK_ROWS, CSV, Table, line_blocks
 from tests.factories import make_series, make_setup, make_specimen, make_study
 
 
@@ -28,7 +28,7 @@ def test_blocks_are_rfc_4180():
         [['a "wide", board', 1.0], ["two\nlines", None], ["ö", 0.1 + 0.2]],
     )
 
-    text = b"".join(csv_blocks(table))
+    text = b"".join(line_blocks(CSV, table))
 
     assert text == (b'label,load_n\r\n"a ""wide"", board",1.0\r\n"two\nlines",\r\n\xc3\xb6,0.30000000000000004\r\n')
 
@@ -37,7 +37,7 @@ def test_blocks_are_rfc_4180():
 def test_text_that_a_spreadsheet_would_run_is_guarded(start):
     table = Table([("label", TEXT)], [[f"{start}1+cmd|' /C calc'!A0"]])
 
-    (_, row) = csv.reader(io.StringIO(b"".join(csv_blocks(table)).decode(), newline=""))
+    (_, row) = csv.reader(io.StringIO(b"".join(line_blocks(CSV, table)).decode(), newline=""))
 
     assert row == [f"'{start}1+cmd|' /C calc'!A0"]
 
@@ -49,7 +49,7 @@ def test_numbers_booleans_and_times_are_written_as_such_and_never_guarded():
         [[-1.5, True, summer, "2025-03"], [None, None, None, None], [7, False, summer.astimezone(UTC), ""]],
     )
 
-    assert b"".join(csv_blocks(table)) == (
+    assert b"".join(line_blocks(CSV, table)) == (
         b"a,b,c,d\r\n-1.5,true,2025-03-14T10:30:00Z,2025-03\r\n,,,\r\n7,false,2025-03-14T10:30:00Z,\r\n"
     )
 
@@ -62,7 +62,7 @@ def test_blocks_read_no_further_than_they_are_asked():
             read.append(number)
             yield [number]
 
-    blocks = csv_blocks(Table([("number", NUMBER)], rows()))
+    blocks = line_blocks(CSV, Table([("number", NUMBER)], rows()))
     next(blocks)
     assert read == []
     next(blocks)

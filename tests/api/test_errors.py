@@ -39,7 +39,7 @@ def test_record_that_is_not_there_is_not_found(client, address, detail):
     ("address", "right"),
     [
         ("specimen", "Did you mean specimens"),
-        ("specimens.xml", "A table's address ends in .json, .csv or nothing."),
+        ("specimens.xml", "A table's address ends in .json, .csv, .ndjson, .parquet or nothing."),
         ("studies/abc", "Did you mean studies"),
         ("zzz", "Known: studies, series, specimens"),
         ("problems/strange", "Known: unknown-parameter, bad-value"),

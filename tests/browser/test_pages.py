@@ -7,6 +7,7 @@ from axe_playwright_python.sync_playwright import Axe
 
 from results.demo import FOLDER, load_demo
 from results.models import Study
+from results.releases import make
 from results.vocabulary import load_vocabulary
 
 from .conftest import log_in
@@ -29,6 +30,8 @@ PUBLIC = [
     "/timbers/oak_northern_red/",
     "/methods/",
     "/data/",
+    "/data/releases/",
+    "/data/releases/{release}/",
     "/login/",
     "/sign-up/",
     "/no-such-page/",
@@ -40,19 +43,21 @@ OWN = ["/mine/", "/submit/", FORM, "/studies/{study}/withdraw/"]
 def demo_book(settings, tmp_path):
     """A few of the demonstration's studies: enough that every part of every page has something to show."""
     settings.DEMO = True
+    settings.DATA_DIR = tmp_path / "kept"
     load_vocabulary()
     for name in sorted(path.name for path in FOLDER.glob("*.csv"))[:5]:
         (tmp_path / name).write_bytes((FOLDER / name).read_bytes())
     load_demo(tmp_path)
-    return Study.objects.earliest("id")
+    release = make().release
+    return {"study": Study.objects.earliest("id").pk, "release": release.name}
 
 
 @pytest.mark.parametrize("size", ["phone", "desk"])
 def test_pages_are_accessible_and_fit(demo_book, open_page, size):
     page = open_page("/", size=size)
-    troubles = {path: look_at(page, path.format(study=demo_book.pk)) for path in PUBLIC}
+    troubles = {path: look_at(page, path.format(**demo_book)) for path in PUBLIC}
     log_in(page)
-    troubles |= {path: look_at(page, path.format(study=demo_book.pk)) for path in OWN}
+    troubles |= {path: look_at(page, path.format(**demo_book)) for path in OWN}
 
     assert {path: found for path, found in troubles.items() if found} == {}
 

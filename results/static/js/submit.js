@@ -1,6 +1,9 @@
 // Handing in a study: the page works without this; with it, it is quicker and forgets nothing.
 "use strict";
 (() => {
+  const found = document.getElementById("found");
+  if (found) found.focus();
+
   const form = document.querySelector("[data-form]");
   if (!form) return;
   form.classList.add("scripted");
@@ -50,7 +53,8 @@
   };
   const arrived = (document.cookie.match(/(?:^|; )arrived=([0-9a-f-]+)/) || [])[1];
   let kept = store.get();
-  if (kept && (kept.key === arrived || Date.now() - kept.when > DAYS * 864e5)) { store.clear(); kept = null; }
+  if (kept && Date.now() - kept.when > DAYS * 864e5) { store.clear(); kept = null; }
+  const isSaved = kept && kept.key === arrived;
 
   const keep = () => {
     const skip = new Set(["csrfmiddlewaretoken", "seen"]);
@@ -64,16 +68,20 @@
   if (!("fresh" in form.dataset)) keep();
 
   const bar = document.getElementById("kept");
-  if (kept && "fresh" in form.dataset && bar) {
+  // A form filled in from a saved study needs no copy of what was saved.
+  if (kept && "fresh" in form.dataset && bar && !(isSaved && "begun" in form.dataset)) {
     bar.hidden = false;
-    bar.querySelector("[data-when]").textContent = `on ${new Date(kept.when).toLocaleString()}`;
+    bar.querySelector("[data-unsent]").hidden = isSaved;
+    bar.querySelector("[data-arrived]").hidden = !isSaved;
+    for (const one of bar.querySelectorAll("[data-when]")) one.textContent = `on ${new Date(kept.when).toLocaleString()}`;
     bar.querySelector("[data-forget]").addEventListener("click", () => { store.clear(); bar.hidden = true; });
     bar.querySelector("[data-bring]").addEventListener("click", () => {
       const back = document.createElement("form");
       back.method = "post";
       back.action = form.getAttribute("action");
       const token = form.elements.csrfmiddlewaretoken.value;
-      const pairs = kept.pairs.filter(([name]) => name !== "do");
+      // What was saved already comes back under a key of its own.
+      const pairs = kept.pairs.filter(([name]) => name !== "do" && !(isSaved && name === "key"));
       for (const [name, value] of [...pairs, ["csrfmiddlewaretoken", token], ["do", "refresh"]]) {
         const input = document.createElement("textarea");
         input.name = name;
@@ -85,7 +93,4 @@
       back.submit();
     });
   }
-
-  const found = document.getElementById("found");
-  if (found) found.focus();
 })();

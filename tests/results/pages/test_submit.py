@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import html
 import re
-import uuid
 
 import pytest
 from django.urls import reverse
@@ -13,48 +12,13 @@ from results.intake.columns import RECORDS
 from results.models import Study
 from tests.factories import make_study, make_user
 
+from .forms import form as _form
+from .forms import post as _post
+from .forms import readings as _readings
+from .forms import save as _save
+from .forms import values_of as _values
+
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("vocabulary")]
-
-STUDY = {
-    "study-title": "Rails into posts",
-    "study-question": "Which joint takes more?",
-    "study-workshop": "Shop by the river",
-    "study-licence": "CC0-1.0",
-    "study-length_unit": "mm",
-}
-RIG = {
-    "setup-loading": "cantilever_arm",
-    "setup-instrument": "luggage_scale",
-    "setup-reading_unit": "kg",
-    "setup-arm": "300",
-}
-SHARED = {
-    "shared-timber": "Oak, northern red",
-    "shared-adhesive": "pva",
-    "shared-moisture": "8",
-    "shared-member_thickness": "20",
-    "shared-member_depth": "40",
-}
-BUTT = {"series-0-series": "Butt", "series-0-joint": "butt", "series-0-rows": "6"}
-TENON = {
-    "series-1-series": "Tenon",
-    "series-1-joint": "mt_blind",
-    "series-1-tenon_length": "30",
-    "series-1-tenon_depth": "30",
-    "series-1-control": "0",
-    "series-1-rows": "6",
-}
-
-
-def _readings(at, values):
-    return {f"specimen-{at}-{row}-reading": value for row, value in enumerate(values)}
-
-
-def _form(**changes):
-    data = {"key": str(uuid.uuid4()), "series-count": "2", **STUDY, **RIG, **SHARED, **BUTT, **TENON}
-    data |= _readings(0, ["40", "42", "39", "41"]) | _readings(1, ["118", "120", "125", "131"])
-    data |= {f"specimen-{at}-{row}-outcome": "broke" for at in (0, 1) for row in range(6)}
-    return data | {name.replace("__", "-"): value for name, value in changes.items()}
 
 
 @pytest.fixture
@@ -62,26 +26,6 @@ def owner(client):
     user = make_user("owner")
     client.force_login(user)
     return user
-
-
-def _values(page) -> dict[str, str]:
-    """What the inputs of a page hold, by name."""
-    text = page.content.decode()
-    found = {}
-    for tag in re.findall(r"<input[^>]*>", text):
-        name, value = re.search(r'name="([^"]*)"', tag), re.search(r'value="([^"]*)"', tag)
-        if name and ("radio" not in tag or " checked" in tag):
-            found[name[1]] = html.unescape(value[1]) if value else ""
-    for name, value in re.findall(r'<textarea[^>]*name="([^"]*)"[^>]*>\n(.*?)</textarea>', text, re.DOTALL):
-        found[name] = html.unescape(value)
-    for name, options in re.findall(r'<select[^>]*name="([^"]*)"[^>]*>(.*?)</select>', text, re.DOTALL):
-        chosen = re.search(r'value="([^"]*)" selected', options)
-        found[name] = html.unescape(chosen[1]) if chosen else ""
-    return found
-
-
-def _post(client, data, do="check"):
-    return client.post(reverse("submit:form"), {**data, "do": do})
 
 
 def test_start_offers_form_and_spreadsheet(client, owner):
@@ -169,17 +113,36 @@ def test_form_shows_what_would_be_saved_then_saves_it(client, owner):
     assert study.series.get(label="Butt").footings.get(code="ratio_solid").n == 4
 
 
-def test_form_without_anything_to_remark_is_saved_at_once(client, owner):
-    answer = _post(client, _form(shared__cure="200"))
+@pytest.mark.parametrize("do", ["check", "save"])
+def test_form_without_anything_to_remark_is_shown_before_it_is_saved(client, owner, do):
+    data = _form(shared__cure="200")
 
-    assert answer.status_code == 302, [one.message for one, _ in answer.context["findings"]]
+    page = _post(client, data, do)
+
+    assert page.status_code == 200
+    assert not Study.objects.exists()
+    text = page.content.decode()
+    assert "Nothing looks wrong; it is not saved yet" in text
+    assert "1 160" in text  # 118 kg in newtons
+    assert re.search(r'value="save">(.*?)</button>', text)[1] == "Save"
+    assert _post(client, data | {"seen": page.context["seen"]}, "save").status_code == 302
     assert Study.objects.count() == 1
+
+
+def test_form_changed_below_a_clean_preview_is_shown_again(client, owner):
+    data = _form(shared__cure="200")
+    seen = _post(client, data).context["seen"]
+
+    page = _post(client, data | {"seen": seen, "setup-arm": "310"}, "save")
+
+    assert page.status_code == 200
+    assert not Study.objects.exists()
 
 
 def test_form_sent_twice_is_saved_once(client, owner):
     data = _form(shared__cure="200")
 
-    first, second = _post(client, data), _post(client, data)
+    first, second = _save(client, data), _post(client, data)
 
     assert first.headers["Location"] == second.headers["Location"]
     assert Study.objects.count() == 1
@@ -187,11 +150,11 @@ def test_form_sent_twice_is_saved_once(client, owner):
 
 def test_form_of_another_with_the_same_key_is_saved_as_theirs(client, owner):
     data = _form(shared__cure="200")
-    _post(client, data)
+    _save(client, data)
     stranger = make_user("stranger")
     client.force_login(stranger)
 
-    _post(client, data)
+    _save(client, data)
 
     assert [one.contributor.username for one in Study.objects.order_by("id")] == ["owner", "stranger"]
 
@@ -301,7 +264,7 @@ def test_form_takes_a_mean_alone(client, owner):
     data = {k: v for k, v in _form(shared__cure="200").items() if not k.startswith("specimen-0-")}
     data |= {"series-0-mean": "40", "series-0-sd": "2", "series-0-n": "6", "series-0-results": "mean"}
 
-    answer = _post(client, data)
+    answer = _save(client, data)
 
     assert answer.status_code == 302, [one.message for one, _ in answer.context["findings"]]
     summary = Study.objects.get().series.get(label="Butt").summary
@@ -328,7 +291,7 @@ def test_form_numbers_specimens_as_its_lines_do(client, owner):
     data = _form(shared__cure="200", specimen__0__1__reading="", specimen__0__4__specimen="last")
     data["specimen-0-4-reading"] = "40"
 
-    _post(client, data)
+    _save(client, data)
 
     labels = Study.objects.get().series.get(label="Butt").specimens.values_list("label", flat=True)
     assert list(labels) == ["1", "3", "4", "last"]
@@ -338,7 +301,7 @@ def test_form_gives_what_is_shared_only_to_the_joints_it_concerns(client, owner)
     data = _form(series__0__joint="solid", series__0__series="Solid bar", shared__cure="200")
     data |= _readings(0, ["205", "212", "198", "207"])
 
-    answer = _post(client, data)
+    answer = _save(client, data)
 
     assert answer.status_code == 302, [one.message for one, _ in answer.context["findings"]]
     solid = Study.objects.get().series.get(label="Solid bar")
@@ -346,7 +309,7 @@ def test_form_gives_what_is_shared_only_to_the_joints_it_concerns(client, owner)
 
 
 def test_form_lets_one_series_differ_from_the_rest(client, owner):
-    answer = _post(client, _form(shared__cure="200", series__1__timber="Ash, white"))
+    answer = _save(client, _form(shared__cure="200", series__1__timber="Ash, white"))
 
     assert answer.status_code == 302, [one.message for one, _ in answer.context["findings"]]
     assert Study.objects.get().series.get(label="Tenon").timber_id == "ash_white"

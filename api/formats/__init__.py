@@ -1,0 +1,17 @@
+"""Tables as bytes: CSV that any program reads and no spreadsheet runs, a JSON object a line, Parquet."""
+
+from .lines import BLOCK_ROWS, CSV, NDJSON, LineFormat, line_blocks
+from .parquet import PARQUET_TYPE, parquet_blocks
+from .table import Heading, Table
+
+__all__ = [
+    "BLOCK_ROWS",
+    "CSV",
+    "NDJSON",
+    "PARQUET_TYPE",
+    "Heading",
+    "LineFormat",
+    "Table",
+    "line_blocks",
+    "parquet_blocks",
+]

@@ -1,0 +1,125 @@
+"""Every joint against every other through the studies that link them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from results.evidence import Choices, linked
+from stats.inference.network import Network as Fitted
+
+from ..formats import Table
+from ..frames import about, alternatives, beside, plain, refusal, table_of
+from .statistics import Statistic
+
+TABLES = ("effects", "pairs", "ranking", "refused_pairs", "parts", "set_aside")
+
+
+class Network(Statistic):
+    """The network for a choice, with the same parameters as a comparison."""
+
+    about = "Every joint against every other through all studies that link them, by network meta-analysis."
+    name = "network"
+    tables = TABLES
+
+    def answer(self, choices: Choices, more: dict[str, Any]) -> dict[str, Any]:
+        found = linked(choices)
+        told = {**about(found.comparison), "refused": found.refused, "alternatives": alternatives(found.comparison)}
+        empty: dict[str, Any] = {name: [] for name in TABLES}
+        if found.network is None:
+            return {**told, **dict.fromkeys(_NUMBERS), "notes": [], **empty}
+        tables = frames(found.network, _names(found.comparison.series))
+        return {**told, **numbers(found.network), **{name: plain(tables[name]) for name in TABLES}}
+
+    def table_of(self, table: str, choices: Choices, more: dict[str, Any]) -> Table:
+        found = linked(choices)
+        if found.network is None:
+            raise refusal(found.comparison, found.refused)
+        return table_of(beside(found.comparison, frames(found.network, _names(found.comparison.series))[table]))
+
+
+_NUMBERS = (
+    "studies",
+    "series",
+    "between_variance",
+    "between_variance_low",
+    "between_variance_high",
+    "df",
+    "scale",
+    "inconsistency",
+    "replicates",
+)
+
+
+def numbers(fitted: Fitted) -> dict[str, Any]:
+    """What holds for the network as a whole."""
+    spread, routes, again = fitted.tau2_interval, fitted.inconsistency, fitted.replicates
+    return {
+        "studies": fitted.studies,
+        "series": fitted.series,
+        "between_variance": fitted.tau2,
+        "between_variance_low": None if spread is None else _finite(spread.low),
+        "between_variance_high": None if spread is None else _finite(spread.high),
+        "df": fitted.df,
+        "scale": fitted.scale,
+        "inconsistency": {
+            "q": routes.q,
+            "df": routes.df,
+            "p": routes.p,
+            "q_within": routes.q_within,
+            "df_within": routes.df_within,
+        },
+        "replicates": {"q": again.q, "df": again.df, "p": again.p},
+        "notes": list(fitted.notes),
+    }
+
+
+def _finite(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
+
+
+def _names(series: pd.DataFrame) -> dict[str, str]:
+    return series.drop_duplicates("joint").set_index("joint")["joint_name"].to_dict()
+
+
+def frames(fitted: Fitted, names: dict[str, str]) -> dict[str, pd.DataFrame]:
+    """The network's tables; ratios are of geometric means, joint over reference or versus."""
+    effects = fitted.effects.reset_index()
+    effects["reference"] = fitted.reference
+    parts = [
+        {"part": number, "joint": joint, "joint_name": names[str(joint)]}
+        for number, part in enumerate(fitted.components, 1)
+        for joint in part
+    ]
+    ranking = fitted.ranking()
+    ranking.insert(1, "joint_name", ranking["joint"].map(names))
+    aside = fitted.set_aside.rename(columns={"study": "study_id"})
+    return {
+        "effects": _as_ratios(effects, names, "reference").sort_values("ratio", ascending=False, ignore_index=True),
+        "pairs": _as_ratios(fitted.table(), names, "versus"),
+        "ranking": ranking,
+        "refused_pairs": fitted.refused(),
+        "parts": pd.DataFrame(parts, columns=["part", "joint", "joint_name"]),
+        "set_aside": aside,
+    }
+
+
+def _as_ratios(logs: pd.DataFrame, names: dict[str, str], against: str) -> pd.DataFrame:
+    frame = pd.DataFrame({"joint": logs["joint"], "joint_name": logs["joint"].map(names), against: logs[against]})
+    frame[f"{against}_name"] = logs[against].map(names)
+    for column, source in (
+        ("ratio", "estimate"),
+        ("low", "low"),
+        ("high", "high"),
+        ("prediction_low", "predict_low"),
+        ("prediction_high", "predict_high"),
+    ):
+        if source in logs:
+            # What a log this large stands for is endless; it is given as missing.
+            frame[column] = np.exp(logs[source].where(logs[source].abs() < 700))
+    frame["log_ratio"], frame["log_se"] = logs["estimate"], logs["se"]
+    if "studies" in logs:
+        frame["studies"] = logs["studies"]
+    return frame

@@ -1,0 +1,16 @@
+"""Compression of answers on their way out."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest
+from django.http.response import HttpResponseBase
+from django.middleware.gzip import GZipMiddleware
+
+
+class CompressWhole(GZipMiddleware):
+    """Compress answers, but not files that are read in parts: a part of the file is not a part of its gzip."""
+
+    def process_response(self, request: HttpRequest, response: HttpResponseBase) -> HttpResponseBase:
+        if response.has_header("Accept-Ranges"):
+            return response
+        return super().process_response(request, response)
