@@ -1,5 +1,6 @@
 """A generated book of any size for the bench, made by the database itself: a million specimens in seconds."""
 
+# ruff: noqa: E501  (SQL reads better in its own lines)
 from __future__ import annotations
 
 from django.db import connection, transaction
