@@ -39,6 +39,7 @@ def test_form_sent_again_with_other_content_changes_nothing_and_says_so(client, 
     data = form()
     save(client, data)
     study = Study.objects.get()
+    client.get(study.get_absolute_url())  # where the first save is told
     corrected = data | {"setup-arm": "310", "specimen-1-0-reading": "181"}
 
     page = post(client, corrected)
