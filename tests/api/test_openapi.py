@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 import schemathesis
 from django.core.wsgi import get_wsgi_application
 from hypothesis import HealthCheck, given, seed
 from hypothesis import settings as hypothesis
 from hypothesis.errors import Unsatisfiable
+from openapi_spec_validator import OpenAPIV31SpecValidator
+from rest_framework.authtoken.models import Token
 from schemathesis import GenerationMode
 from schemathesis.config import (
     ChecksConfig,
@@ -17,6 +21,7 @@ from schemathesis.config import (
     SchemathesisConfig,
 )
 
+from api.views.records import TABLES
 from results.evidence import restate
 from tests.factories import make_series, make_setup, make_specimen, make_study, make_user
 
@@ -80,3 +85,64 @@ def test_every_answer_is_as_described(api_schema, mode):
         else:
             tried += 1
     assert tried > 25
+
+
+def test_description_is_valid(client, book):
+    response = client.get("/api/v1/schema.json")
+
+    OpenAPIV31SpecValidator(response.json()).validate()
+    assert response.headers["Content-Type"] == "application/json"
+
+
+def test_description_of_a_book_without_words_is_valid_too(client):
+    OpenAPIV31SpecValidator(client.get("/api/v1/schema").json()).validate()
+
+
+def test_every_table_is_described_with_filters_words_and_units(client, book):
+    document = client.get("/api/v1/schema").json()
+
+    for view in TABLES:
+        listed = document["paths"][f"/api/v1/{view.table}"]["get"]
+        names = {parameter["name"]: parameter for parameter in listed["parameters"]}
+        assert set(view.filterset_class.base_filters) <= set(names)
+        assert {"page", "page_size", "cursor", "fields", "format"} <= set(names)
+        assert {"200", "304", "400", "404", "406", "429"} <= set(listed["responses"])
+        assert names["fields"]["schema"]["items"]["enum"][:-1] == [column.name for column in view.columns]
+    specimens = {one["name"]: one for one in document["paths"]["/api/v1/specimens"]["get"]["parameters"]}
+    assert {"butt", "mt_blind"} <= set(specimens["joint"]["schema"]["items"]["enum"])
+    assert specimens["outcome"]["schema"]["items"]["enum"] == ["broke", "held", "void", ""]
+    row = document["components"]["schemas"]["SpecimensRow"]["properties"]
+    assert (row["moment_nm"]["x-unit"], row["peak_load_n"]["x-unit"]) == ("N·m", "N")
+    assert row["peak_load_n"]["description"] == "peak load; means little without arm and section [N]"
+    for path in ("compare", "network", "limits", "evidence", "normalise", "releases", "columns"):
+        assert f"/api/v1/{path}" in document["paths"]
+
+
+def test_every_operation_has_examples_of_refusals_and_says_who_may(client, book):
+    document = client.get("/api/v1/schema").json()
+
+    for path, operations in document["paths"].items():
+        for method, operation in operations.items():
+            assert operation["summary"], path
+            assert operation["security"] == (
+                [{"token": []}] if operation["operationId"] == "studies_create" else [{}, {"token": []}]
+            )
+            refusal = operation["responses"]["400"]["content"]["application/problem+json"]
+            assert refusal["example"]["status"] == 400, (path, method)
+
+
+def test_reference_page_is_from_our_own_host_without_inline_script(client):
+    page = client.get("/api/v1/reference/")
+    text = page.content.decode()
+    script = re.search(r'<script src="([^"]*script[^"]*)"', text)
+
+    assert page.status_code == 200
+    assert all(
+        address.startswith("/") for address in re.findall(r'<(?:script|link|img)[^>]*(?:src|href)="([^"]+)"', text)
+    )
+    assert not re.findall(r"<script(?![^>]*src=)", text)
+    assert "<style" not in text
+    found = client.get(script.group(1).replace("&amp;", "&"))
+    assert found.headers["Content-Type"].startswith("application/javascript")
+    assert '"validatorUrl": null' in found.content.decode()
+    assert "/api/v1/schema" in found.content.decode()
