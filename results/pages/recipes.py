@@ -7,6 +7,7 @@ from dataclasses import dataclass
 # Of the joints, the middle of their ratio to solid wood; a question for DuckDB.
 _MEDIANS = """SELECT joint, median(ratio_solid) AS ratio
     FROM {source}
+    WHERE action = 'bending' AND tests = 'joint' AND outcome = 'broke'
     GROUP BY joint ORDER BY ratio DESC"""
 
 
