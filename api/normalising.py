@@ -73,8 +73,9 @@ class _Body:
         specimens = []
         for number, one in enumerate(readings):
             pointer = f"{at}/readings/{number}"
-            typed = one if isinstance(one, dict) else {"reading": one}
-            row = self._row("specimen", typed, pointer)
+            row = self._row("specimen", one if isinstance(one, dict) else {}, pointer)
+            if not isinstance(one, dict) and (text := self._text(one, pointer)):
+                row.cells["reading"] = Cell(text, row.place)
             row.cells["series"] = Cell(label, row.place)
             row.cells["specimen"] = Cell(str(number + 1), row.place)
             specimens.append(row)

@@ -6,7 +6,9 @@ import re
 
 import pytest
 import schemathesis
+from django.core.signals import request_finished, request_started
 from django.core.wsgi import get_wsgi_application
+from django.db import close_old_connections
 from hypothesis import HealthCheck, given, seed
 from hypothesis import settings as hypothesis
 from hypothesis.errors import Unsatisfiable
@@ -43,7 +45,18 @@ def book():
 
 
 @pytest.fixture
-def api_schema(book, settings):
+def same_connection():
+    """Requests on the test's own connection, as Django's own client has them."""
+    signals = (request_started, request_finished)
+    for signal in signals:
+        signal.disconnect(close_old_connections)
+    yield
+    for signal in signals:
+        signal.connect(close_old_connections)
+
+
+@pytest.fixture
+def api_schema(book, settings, same_connection):
     """The description, as the program that tries it reads it."""
     settings.API_ANONYMOUS_PER_MINUTE = settings.API_TOKEN_PER_MINUTE = 10**9
     config = SchemathesisConfig(

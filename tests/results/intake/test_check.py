@@ -351,3 +351,45 @@ def test_check_does_not_complain_of_readings_when_the_instrument_is_the_fault():
     rows = [{**row, "setup instrument": "jak gauge", "specimen reading": "20 bar"} for row in flat()]
 
     assert [one.code for one in sent(rows).noticed] == ["unknown-word"]
+
+
+@pytest.mark.parametrize("typed", ["red oak", "Oak red", "OAK,  red"])
+def test_check_suggests_timbers_whose_names_hold_all_words(typed):
+    assert "Did you mean Oak, northern red (oak_northern_red) or Oak, southern red (oak_southern_red)?" in told(
+        sent(flat(series_timber=typed)), "unknown-word"
+    )
+
+
+def test_check_suggests_by_letters_where_no_name_holds_the_words():
+    assert "Did you mean Oak, northern red" in told(sent(flat(series_timber="nothern red oak")), "unknown-word")
+
+
+def test_check_tells_one_wrong_reading_unit_once_and_other_faults_of_readings_too():
+    changed = {"setup instrument": "jack_gauge", "setup ram diameter": "25 mm", "setup reading unit": "lbf"}
+    rows = [{**row, **changed, "specimen reading": "60"} for row in flat()]
+    rows[3]["specimen reading"] = "far"
+
+    assert [one.code for one in sent(rows).noticed] == ["wrong-unit-kind", "not-a-number"]
+
+
+def test_check_tells_one_wrong_length_unit_once():
+    rows = flat(**{"study length unit": "furlong", "setup arm": "300", "series member depth": "40"})
+
+    assert [one.code for one in sent(rows).noticed] == ["unknown-choice"]
+
+
+def test_check_tells_a_series_name_used_twice_and_nothing_that_follows():
+    sheets = four_sheets()
+    sheets["series"][2][0] = "Butt"
+    for row in sheets["specimens"][5:]:
+        row[0], row[1] = "butt", row[1].replace("t", "b")
+
+    examination = examine_file(workbook(sheets), "a.xlsx")
+
+    assert [one.message for one in examination.noticed if one.severity == "error"] == [
+        "Series 'Butt' is there twice (also in row 2)."
+    ]
+
+
+def test_check_names_no_decimal_sign_that_nobody_can_say():
+    assert told(sent(flat({"specimen reading": "1,250 N"})), "ambiguous-number").endswith("Write 1250 or 1.250.")

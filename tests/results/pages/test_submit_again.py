@@ -205,7 +205,7 @@ def test_new_form_from_a_file_with_decimal_commas_reads_as_the_file_did(client, 
     _comes_back_the_same(client, study)
 
 
-def test_new_form_from_a_shear_test_and_a_solid_bar_saves_the_same_again(client, owner):
+def test_new_form_from_a_shear_test_saves_the_same_again(client, owner):
     data = form(setup__loading="block_shear", shared__tests="bond", setup__arm="")
     data |= {"series-0-joint": "lap_plain", "series-1-joint": "lap_plain", "shared-bond_length": "40"}
     data |= {"shared-bond_width": "20", "series-1-adhesive": "epoxy"}

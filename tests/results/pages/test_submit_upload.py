@@ -182,3 +182,13 @@ def test_start_lists_what_was_sent_and_not_saved(client, owner):
     assert "half done.csv" in client.get(reverse("submit:start")).content.decode()
     client.force_login(make_user("stranger"))
     assert "half done.csv" not in client.get(reverse("submit:start")).content.decode()
+
+
+def test_refused_file_is_told_of_on_top_of_the_page(client, owner):
+    page = html.unescape(_send(client, b"").content.decode())
+
+    main = page[page.index("<main") :]
+    notice = main.index('role="alert" id="found" tabindex="-1"')
+    assert notice < main.index("The file 'tests.csv' is empty (0 bytes).") < main.index('class="ways"')
+    assert main.count('role="alert"') == 1
+    assert "js/submit.js" in page  # which puts the focus there

@@ -1,0 +1,57 @@
+"""Answers worked out once however many ask."""
+
+from __future__ import annotations
+
+import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
+
+import pytest
+
+from api.memo import once
+
+
+@pytest.fixture(autouse=True)
+def own_folder(settings, tmp_path):
+    settings.DATA_DIR = tmp_path
+
+
+def test_many_who_ask_at_once_are_answered_by_one_working_out():
+    worked: list[int] = []
+    begin = threading.Barrier(8)
+
+    def make() -> int:
+        time.sleep(0.05)
+        worked.append(1)
+        return 42
+
+    def ask(_: int) -> int:
+        begin.wait()
+        return once("state", "answer", make)
+
+    with ThreadPoolExecutor(8) as pool:
+        assert list(pool.map(ask, range(8))) == [42] * 8
+    assert len(worked) == 1
+
+
+def test_answer_is_kept_by_state_and_name():
+    made = iter(range(10))
+
+    found = [once(state, name, lambda: next(made)) for state, name in ("aA", "aA", "aB", "bA", "aA")]
+
+    assert found == [0, 0, 1, 2, 0]
+
+
+def test_nothing_is_an_answer_too():
+    made = iter([None, "again"])
+
+    assert [once("state", "nothing", lambda: next(made)) for _ in range(2)] == [None, None]
+
+
+def test_working_out_that_fails_is_tried_again():
+    def fail() -> None:
+        raise ValueError("no")
+
+    with pytest.raises(ValueError, match="no"):
+        once("state", "failing", fail)
+    assert once("state", "failing", lambda: 1) == 1
