@@ -106,7 +106,7 @@ def counted(rows: QuerySet, key: str) -> Combinable:
 
 def values_of(rows: QuerySet, columns: Sequence[Column]) -> QuerySet:
     """The rows as tuples in the columns' order, from one query."""
-    return rows.values_list(*(column.expression for column in columns))
+    return rows.values_list(*(column.source for column in columns))
 
 
 def as_dict(columns: Sequence[Column], row: Sequence[Any]) -> dict[str, Any]:

@@ -76,7 +76,7 @@ class Copied(Spliced):
 
     def _copy(self, found: QuerySet) -> Iterator[bytes]:
         """Each row's own part, as CSV without its end of line."""
-        rows = found.values_list(f"{self.shared.name}_id", *(column.expression for column in self.own))
+        rows = found.values_list(f"{self.shared.name}_id", *(column.source for column in self.own))
         inner, params = rows.query.sql_with_params()
         names = [f"c{place}" for place in range(len(self.own) + 1)]
         cells = [names[0], *(_AS_CSV[one.kind].format(name) for one, name in zip(self.own, names[1:], strict=True))]

@@ -41,18 +41,20 @@ class By:
 
     @property
     def ordering(self) -> Any:
+        if self.always:  # in the words that an index is in
+            return self.expression.desc() if self.down else self.expression.asc()
         return self.expression.desc(nulls_last=True) if self.down else self.expression.asc(nulls_last=True)
 
 
 @dataclass(frozen=True)
 class CursorPage:
-    """Some rows, each with what it is ordered by after its cells, and where the next page begins."""
+    """The keys of some rows, and where the next page begins."""
 
-    rows: list[tuple[Any, ...]]
+    keys: list[Any]
     next: str | None
 
 
-def page(request: Request, found: QuerySet, order: Sequence[By], cells: Sequence[Combinable], size: int) -> CursorPage:
+def page(request: Request, found: QuerySet, order: Sequence[By], size: int) -> CursorPage:
     """The rows after the request's cursor; the first ones where it is empty.
 
     Parameters
@@ -63,8 +65,6 @@ def page(request: Request, found: QuerySet, order: Sequence[By], cells: Sequence
         All rows.
     order : sequence of By
         Ends with the key, so that no two rows tie.
-    cells : sequence of expressions
-        The row's cells.
     size : int
         Rows on the page.
     """
@@ -73,17 +73,13 @@ def page(request: Request, found: QuerySet, order: Sequence[By], cells: Sequence
     found = found.alias(**aliases)
     if given := request.query_params.get("cursor"):
         found = found.filter(_after(order, _read(given, names)))
-    rows = list(
-        found.order_by(*(By(by.name, F(f"by_{at}"), by.down).ordering for at, by in enumerate(order))).values_list(
-            *cells, *aliases.values()
-        )[: size + 1]
-    )
+    sequence = [By(by.name, F(f"by_{at}"), by.down, by.always).ordering for at, by in enumerate(order)]
+    rows = list(found.order_by(*sequence).values_list("pk", *aliases.values())[: size + 1])
     following = None
     if len(rows) > size:
-        last = rows[size - 1][len(cells) :]
-        cursor = signing.dumps([names, [_plain(value) for value in last]], salt=SALT)
+        cursor = signing.dumps([names, [_plain(value) for value in rows[size - 1][1:]]], salt=SALT)
         following = replace_query_param(request.build_absolute_uri(), "cursor", cursor)
-    return CursorPage([row[: len(cells)] for row in rows[:size]], following)
+    return CursorPage([row[0] for row in rows[:size]], following)
 
 
 def _plain(value: Any) -> Any:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import groupby, islice
 from typing import Any
 
-from django.db.models import F, Model, QuerySet
+from django.db.models import Model, QuerySet
 
 from .columns import Column
 from .formats import BLOCK_ROWS, LineFormat
@@ -39,7 +39,7 @@ class Shared:
 
     def values(self, keys: Sequence[int], columns: Sequence[Column]) -> Iterator[tuple[Any, ...]]:
         """The record's key and the columns' cells, for each of these records."""
-        sources = [F(str(column.source).removeprefix(f"{self.name}__")) for column in columns]
+        sources = [str(column.source).removeprefix(f"{self.name}__") for column in columns]
         return self.model._default_manager.filter(pk__in=keys).values_list("pk", *sources).iterator(READ_ROWS)
 
 
@@ -58,8 +58,8 @@ class Spliced:
     def __iter__(self) -> Iterator[bytes]:
         if self.head:
             yield self.head.encode()
-        expressions = [column.expression for column in self.own]
-        rows = self.found.values_list(f"{self.shared.name}_id", *expressions).iterator(READ_ROWS)
+        own = (column.source for column in self.own)
+        rows = self.found.values_list(f"{self.shared.name}_id", *own).iterator(READ_ROWS)
         while block := list(islice(rows, BLOCK_ROWS)):
             yield self.form.lines(self._pieces(block)).encode()
 

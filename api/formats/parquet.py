@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     import pyarrow as pa
 
 PARQUET_TYPE = "application/vnd.apache.parquet"
-# Rows of a group are held in memory together, with all their cells.
-GROUP_ROWS = 10_000
+# Rows of a group are in memory together, as Parquet has them; only so many at a time as Python has them.
+GROUP_ROWS, BATCH_ROWS = 20_000, 1_000
 
 
 class _Sink(io.RawIOBase):
@@ -81,15 +81,21 @@ def parquet_blocks(table: Table, about: dict[str, str] | None = None) -> Iterato
     fields = schema(table.headings).with_metadata(about or {})
     sink = _Sink()
     rows = iter(table.rows)
+    waiting: list[pa.RecordBatch] = []
     with pq.ParquetWriter(sink, fields, compression="zstd") as writer:
-        while block := list(islice(rows, GROUP_ROWS)):
+        while block := list(islice(rows, BATCH_ROWS)):
             columns = zip(*block, strict=True)
             cells = [
                 pa.array(_cells(one.kind, column), field.type)
                 for one, column, field in zip(table.headings, columns, fields, strict=True)
             ]
-            writer.write_table(pa.Table.from_arrays(cells, schema=fields))
-            yield sink.taken()
+            waiting.append(pa.RecordBatch.from_arrays(cells, schema=fields))
+            if sum(map(len, waiting)) >= GROUP_ROWS:
+                writer.write_table(pa.Table.from_batches(waiting), row_group_size=GROUP_ROWS)
+                waiting.clear()
+                yield sink.taken()
+        if waiting:
+            writer.write_table(pa.Table.from_batches(waiting), row_group_size=GROUP_ROWS)
     yield sink.taken()
 
 

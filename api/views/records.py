@@ -83,10 +83,16 @@ class Records(OpenView, GenericViewSet):
         if self.as_table and not paged:
             # HEAD asks for the headers only, so nothing is read for it.
             return stream(iter(()) if request.method == "HEAD" else self.all(found, columns), self.form, self.table)
-        page = self.paginate_queryset(values_of(found, columns))
+        rows = self.rows_of(self.paginate_queryset(found.values_list("pk", flat=True)), columns)
         if self.as_table:
-            return self.in_memory(Table.of(columns, page), self.paginator.links)
-        return self.get_paginated_response([as_dict(columns, row) for row in page])
+            return self.in_memory(Table.of(columns, rows), self.paginator.links)
+        return self.get_paginated_response([as_dict(columns, row) for row in rows])
+
+    def rows_of(self, keys: list[Any], columns: list[Column]) -> list[tuple[Any, ...]]:
+        """The rows of these keys, in their order: a page's keys are found first, so that only its rows are wide."""
+        found = self.model._default_manager.filter(pk__in=keys).order_by()
+        by_key = {row[0]: row[1:] for row in found.values_list("pk", *(column.source for column in columns))}
+        return [by_key[key] for key in keys if key in by_key]
 
     def after_cursor(self, found: QuerySet, columns: list[Column]) -> HttpResponseBase:
         """The page that begins where the cursor says; nothing is counted."""
@@ -94,13 +100,13 @@ class Records(OpenView, GenericViewSet):
             detail = f"page={shorten(page)!r} can't be had with a cursor, which says itself where its page begins."
             raise BadParameters([Fault("page", page, detail)])
         order = filters.ordering_of(self.request, self)
-        cells = [column.expression for column in columns]
-        page = cursor.page(self.request, found, order, cells, page_size(self.request))
+        page = cursor.page(self.request, found, order, page_size(self.request))
         headers = links(first=replace_query_param(self.request.build_absolute_uri(), "cursor", ""), next=page.next)
+        rows = self.rows_of(page.keys, columns)
         if self.as_table:
-            return self.in_memory(Table.of(columns, page.rows), headers)
-        rows = [as_dict(columns, row) for row in page.rows]
-        return Response({"count": None, "next": page.next, "previous": None, "results": rows}, headers=headers)
+            return self.in_memory(Table.of(columns, rows), headers)
+        results = [as_dict(columns, row) for row in rows]
+        return Response({"count": None, "next": page.next, "previous": None, "results": results}, headers=headers)
 
     def all(self, found: QuerySet, columns: list[Column]) -> Iterator[bytes]:
         """All rows, from one moment of the database, in a format that is sent while it is read."""

@@ -39,6 +39,6 @@ def facets() -> dict[str, list[tuple[str, str, int]]]:
         "actions": [(code, name, actions[code]) for code, name in ACTIONS.items() if code in actions],
         "tests": [(code, TESTS[code], tests[code]) for code in ("joint", "bond") if code in tests],
         "footings": [(code, info.name, footings.get(code, 0)) for code, info in FOOTINGS.items()],
-        "timbers": sorted(count("timber_id", "timber__name"), key=lambda row: row[1]),
+        "timbers": sorted(count("timber_id", "timber__name"), key=lambda row: row[1].casefold()),
         "adhesives": sorted(count("adhesive_id", "adhesive__name"), key=lambda row: row[1]),
     }

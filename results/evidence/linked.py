@@ -35,7 +35,10 @@ def linked(choices: Choices) -> Linked:
     comparison = compare(choices)
     if comparison.empty:
         return Linked(comparison, None, comparison.refused or "No series is left to compare.")
-    arms = comparison.series[["study_id", "joint", "y", "v"]].rename(columns={"study_id": "study"})
+    # Variances as the comparison's own ratios go by, so that the two say the same.
+    arms = comparison.series[["study_id", "joint", "y", "v_steady"]].rename(
+        columns={"study_id": "study", "v_steady": "v"}
+    )
     try:
         return Linked(comparison, network.fit(arms, comparison.reference, level=choices.level))
     except StatsError as error:

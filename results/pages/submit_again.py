@@ -49,7 +49,7 @@ def typed_again(study: Study, words: Words) -> Typed:
         The vocabularies.
     """
     setup = study.setups.select_related("instrument").get()
-    series = list(study.series.select_related("summary"))
+    series = list(study.series.select_related("summary", "timber"))
     typed = Typed(uuid.uuid4(), study=_cells(study, "study"), setup=_cells(setup, "setup"))
     typed.study |= {"length unit": "mm", "origin": study.origin}
     unit = _unit_of_readings(series)
@@ -79,6 +79,8 @@ def _cells(record: Study | Setup | Series | Specimen, name: str) -> dict[str, st
             continue
         value = getattr(record, f"{column.field}_id" if column.kind == "word" else column.field)
         text = _text(column, value, getattr(record, "typed", {}))
+        if text and column.vocabulary == "Timber":
+            text = record.timber.name  # typed, not chosen: a person's word for it
         if text and text != _UNSAID.get(column.name):
             found[column.name] = text
     return found

@@ -61,7 +61,13 @@ def test_list_object_and_csv_say_the_same(client, token, kind):
 
 def test_numbers_and_booleans_are_read_as_if_typed(client, token):
     body = copy.deepcopy(DRAFT_EXAMPLE)
-    body[0] |= {"setup arm": 300, "study invented": True, "series tenon length": 30.5, "setup reading unit": "lbf"}
+    body[0] |= {
+        "study length unit": "mm",
+        "setup arm": 300,
+        "study invented": True,
+        "series tenon length": 30.5,
+        "setup reading unit": "lbf",
+    }
     body[1] |= {"specimen reading": 265, "specimen notes": None}
 
     response = send(client, body, token)

@@ -178,6 +178,7 @@ def test_nested_columns_are_json_text_where_a_cell_is_one_text(client):
 
 def test_parquet_is_written_in_groups_of_rows(monkeypatch):
     monkeypatch.setattr("api.formats.parquet.GROUP_ROWS", 3)
+    monkeypatch.setattr("api.formats.parquet.BATCH_ROWS", 1)
 
     blocks = list(parquet_blocks(Table([Heading("number", "integer", "", "a count")], ([n] for n in range(8)))))
     file = pq.ParquetFile(io.BytesIO(b"".join(blocks)))

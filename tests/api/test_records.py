@@ -319,15 +319,15 @@ def test_vocabulary_word_is_read_by_its_code(client, table, code):
 @pytest.mark.parametrize(
     ("table", "queries"),
     [
-        ("studies", 3),
-        ("series", 3),
-        ("specimens", 3),
-        ("findings", 3),
-        ("joints", 3),
-        ("loadings", 3),
-        ("timbers", 3),
-        ("adhesives", 3),
-        ("failure-places", 3),
+        ("studies", 4),
+        ("series", 4),
+        ("specimens", 4),
+        ("findings", 4),
+        ("joints", 4),
+        ("loadings", 4),
+        ("timbers", 4),
+        ("adhesives", 4),
+        ("failure-places", 4),
     ],
 )
 def test_list_takes_the_same_queries_however_many_rows(client, django_assert_num_queries, table, queries):

@@ -47,7 +47,7 @@ def test_a_saved_form_can_be_gone_back_to_and_put_right(maker, open_page, size):
     page.goto(FORM)
     fill(page, **STUDY)
     page.get_by_role("button", name="Check and save").last.click()
-    assert page.evaluate("document.activeElement.id") == "found"
+    page.locator("#found:focus").wait_for()
     assert "not saved yet" in page.locator("#found").inner_text()
     assert "298.45 mm" in page.locator(".preview").inner_text()
     # Saved beside, so that the form stays as it was left, as it is found after going back to it.
@@ -93,7 +93,7 @@ def test_a_file_that_was_not_taken_is_told_of_where_one_looks(maker, open_page, 
     page.locator("input[type=file]").set_input_files({"name": "a.pdf", "mimeType": "text/csv", "buffer": b"x"})
     page.get_by_role("button", name="Send and look at it").click()
 
-    assert page.evaluate("document.activeElement.id") == "found"
+    page.locator("#found:focus").wait_for()
     box = page.locator("#found").bounding_box()
     assert box["y"] >= 0 and box["y"] + box["height"] <= page.viewport_size["height"]
     assert "Files ending in '.pdf' aren't taken" in page.locator("#found").inner_text()

@@ -169,7 +169,7 @@ def test_new_form_from_a_study_holds_what_was_typed(client, owner):
     assert kept["key"] != data["key"]
     assert kept["setup-arm"] == "11 3/4 in"
     assert kept["setup-reading_unit"] == "kg"
-    assert kept["shared-timber"] == "oak_northern_red"
+    assert kept["shared-timber"] == "Oak, northern red"
     assert kept["series-1-control"] == "0"
     assert kept["series-1-tenon_length"] == "30 mm"
     assert [kept[f"specimen-1-{row}-reading"] for row in range(4)] == ["118", "120", "125", "131"]
