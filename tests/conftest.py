@@ -22,6 +22,27 @@ def vocabulary(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Ite
             model._default_manager.all().delete()
 
 
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
+    """The test database, which PostgreSQL only drops when nobody is in it any more.
+
+    A reader that hung up in the middle of an answer (a browser that was closed, a request given up) can leave its
+    server's session behind.
+    """
+    yield
+    if connection.vendor != "postgresql":
+        return
+    with django_db_blocker.unblock(), connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT left(query, 100), pg_terminate_backend(pid) FROM pg_stat_activity "
+            "WHERE datname = current_database() AND pid <> pg_backend_pid()"
+        )
+        LEFT_BEHIND.extend(query for query, _ in cursor.fetchall())
+
+
+LEFT_BEHIND: list[str] = []
+
+
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     """Say loudly what this run left out."""
     left_out = []
@@ -29,6 +50,8 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
         left_out.append('PostgreSQL: this run was on SQLite; see DEVELOPERS.md, "The loop", for the other one')
     skipped = {str(report.longrepr[2]) for report in terminalreporter.getreports("skipped")}
     left_out += sorted(reason.removeprefix("Skipped: ") for reason in skipped)
+    for query in LEFT_BEHIND:
+        terminalreporter.line(f"A session was left behind; its last query: {query}")
     if left_out:
         terminalreporter.section("NOT RUN HERE", sep="!", yellow=True, bold=True)
         for line in left_out:

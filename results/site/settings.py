@@ -90,7 +90,7 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
         # Writers queue for the lock at the start instead of failing half-way through.
         "transaction_mode": "IMMEDIATE",
         "timeout": 20,
-        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA cache_size=-32000;",
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA cache_size=-16000;",
     }
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 

@@ -130,6 +130,7 @@ def test_held_answer_costs_one_query(client, django_assert_num_queries):
 
 
 def test_book_in_which_nothing_was_saved_has_a_tag(client):
+    DataVersion.objects.all().delete()
     assert data_version().number == 0
     held = tag(client, "studies")
 
