@@ -5,42 +5,14 @@ from __future__ import annotations
 import hashlib
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import cache
-from importlib.util import find_spec
-from pathlib import Path
 
 from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.http import http_date, parse_etags, parse_http_date_safe
 from rest_framework.request import Request
 
+from results.kept import code, state_of
 from results.models import DataVersion, data_version
-
-
-@dataclass(frozen=True)
-class Code:
-    """The program that makes the answers: a new one may answer otherwise from the same data."""
-
-    mark: str
-    newest: float
-
-
-@cache
-def code() -> Code:
-    """The program's own mark, and when its newest file was written; read once a process."""
-    found = hashlib.sha256()
-    newest = 0.0
-    for package in ("api", "results", "stats"):
-        for folder in find_spec(package).submodule_search_locations or ():
-            for path in sorted(Path(folder).rglob("*.py")):
-                found.update(path.read_bytes())
-                newest = max(newest, path.stat().st_mtime)
-    return Code(found.hexdigest()[:8], newest)
-
-
-def state_of(version: DataVersion) -> str:
-    """What all answers depend on, in short: the data and the program."""
-    return f"{version}-{code().mark}"
 
 
 @dataclass(frozen=True)

@@ -12,12 +12,13 @@ from rest_framework.exceptions import AuthenticationFailed, Throttled
 from rest_framework.request import Request
 from rest_framework.views import APIView
 
+from results.kept import once
+
 from ..allowance import Allowance
 from ..conditional import Validators
 from ..errors import BadParameters, NotModified
 from ..filters import unknown_names
 from ..formats import Table
-from ..memo import once
 from ..openapi.operations import Schema31
 from ..renderers import Negotiation
 
@@ -64,7 +65,7 @@ class OpenView(APIView):
     def once(self, name: str, make: Callable[[], T]) -> T:
         """An answer that costs much, worked out once for each state of the data."""
         assert self.validators is not None  # every answer that is read has them
-        return once(self.validators.state, name, make)
+        return once(name, make, self.validators.state)
 
     def in_memory(self, table: Table, headers: dict[str, str] | None = None) -> HttpResponse:
         """A table that is in memory, in the format asked for; one without rows has its type all the same."""

@@ -8,9 +8,9 @@ import pytest
 from django.utils import timezone
 from django.utils.http import http_date
 
-from api.conditional import code
 from results.evidence import restate
 from results.intake.save import withdraw
+from results.kept import code
 from results.models import DataVersion, data_version
 from tests.factories import make_series, make_specimen, make_study, make_user
 

@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from api.memo import once
+from results.kept import once
 
 
 @pytest.fixture(autouse=True)
@@ -27,7 +27,7 @@ def test_many_who_ask_at_once_are_answered_by_one_working_out():
 
     def ask(_: int) -> int:
         begin.wait()
-        return once("state", "answer", make)
+        return once("answer", make, "state")
 
     with ThreadPoolExecutor(8) as pool:
         assert list(pool.map(ask, range(8))) == [42] * 8
@@ -37,7 +37,7 @@ def test_many_who_ask_at_once_are_answered_by_one_working_out():
 def test_answer_is_kept_by_state_and_name():
     made = iter(range(10))
 
-    found = [once(state, name, lambda: next(made)) for state, name in ("aA", "aA", "aB", "bA", "aA")]
+    found = [once(name, lambda: next(made), state) for state, name in ("aA", "aA", "aB", "bA", "aA")]
 
     assert found == [0, 0, 1, 2, 0]
 
@@ -45,7 +45,7 @@ def test_answer_is_kept_by_state_and_name():
 def test_nothing_is_an_answer_too():
     made = iter([None, "again"])
 
-    assert [once("state", "nothing", lambda: next(made)) for _ in range(2)] == [None, None]
+    assert [once("nothing", lambda: next(made), "state") for _ in range(2)] == [None, None]
 
 
 def test_working_out_that_fails_is_tried_again():
@@ -53,5 +53,5 @@ def test_working_out_that_fails_is_tried_again():
         raise ValueError("no")
 
     with pytest.raises(ValueError, match="no"):
-        once("state", "failing", fail)
-    assert once("state", "failing", lambda: 1) == 1
+        once("failing", fail, "state")
+    assert once("failing", lambda: 1, "state") == 1

@@ -6,10 +6,16 @@ import fcntl
 import hashlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import cache
+from importlib.util import find_spec
+from pathlib import Path
 from typing import Any, TypeVar
 
 from django.conf import settings
 from django.core.cache import caches
+
+from .models import DataVersion, data_version
 
 T = TypeVar("T")
 DAY = 24 * 60 * 60
@@ -17,18 +23,46 @@ _LOCKS = 256
 _ABSENT = object()
 
 
-def once(state: str, name: str, make: Callable[[], T]) -> T:
+@dataclass(frozen=True)
+class Code:
+    """The program that makes the answers: a new one may answer otherwise from the same data."""
+
+    mark: str
+    newest: float
+
+
+@cache
+def code() -> Code:
+    """The program's own mark, and when its newest file was written; read once a process."""
+    found = hashlib.sha256()
+    newest = 0.0
+    for package in ("api", "results", "stats"):
+        for folder in find_spec(package).submodule_search_locations or ():
+            for path in sorted(Path(folder).rglob("*.py")):
+                found.update(path.read_bytes())
+                newest = max(newest, path.stat().st_mtime)
+    return Code(found.hexdigest()[:8], newest)
+
+
+def state_of(version: DataVersion) -> str:
+    """What all answers depend on, in short: the data and the program."""
+    return f"{version}-{code().mark}"
+
+
+def once(name: str, make: Callable[[], T], state: str = "") -> T:
     """The answer of that name: kept from before, or worked out by one while the others wait for it.
 
     Parameters
     ----------
-    state : str
-        The data and the program that it is made from, as they were when the request came.
     name : str
         Names the answer and all else it depends on.
     make : callable
         Works it out; what it gives must be picklable.
+    state : str, optional
+        The data and the program that it is made from, as they were when the request came; as they are now
+        unless given.
     """
+    state = state or state_of(data_version())
     cache = caches["answers"]
     key = hashlib.sha256(f"{state} {name}".encode()).hexdigest()
     found: Any = cache.get(key, _ABSENT)
