@@ -48,3 +48,17 @@ def page_of(request: HttpRequest, rows, per_page: int):
         raise BadParameter("page", asked, "is no page number; the first page is 1.") from None
     except EmptyPage:
         raise BadParameter("page", asked, f"is not there; pages run from 1 to {pages.num_pages}.") from None
+
+
+def whole_number(request: HttpRequest, field: str, default: int, least: int, most: int) -> int:
+    """A whole number from the address.
+
+    Raises
+    ------
+    BadParameter
+        If it is none, or out of range.
+    """
+    asked = request.GET.get(field) or str(default)
+    if not (asked.isascii() and asked.isdecimal() and len(asked) < 10 and least <= int(asked) <= most):
+        raise BadParameter(field, asked, f"must be a whole number from {least} to {most}.")
+    return int(asked)

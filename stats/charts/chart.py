@@ -10,6 +10,8 @@ from typing import Any
 
 import pandas as pd
 
+from stats.charts import svg
+from stats.charts.figure import Figure
 from stats.footing.units import show
 
 
@@ -19,7 +21,7 @@ class Chart:
 
     Parameters
     ----------
-    figure : plotly.graph_objects.Figure
+    drawing : Figure
         The drawing.
     table : pandas.DataFrame
         The same numbers, columns named as a reader would.
@@ -27,20 +29,55 @@ class Chart:
         What is drawn and what the marks and intervals mean.
     """
 
-    figure: Any
+    drawing: Figure
     table: pd.DataFrame
     summary: str
 
+    @property
+    def figure(self) -> Any:
+        """The drawing as a `plotly.graph_objects.Figure`, which refuses what plotly doesn't know."""
+        import plotly.graph_objects as go
+
+        return go.Figure(self.to_json())
+
     def to_json(self) -> dict[str, Any]:
-        """The figure as plain dicts, lists and numbers; what is not a number is null.
+        """The figure as plain dicts, lists and numbers.
 
         Returns
         -------
         dict
             With ``data`` and ``layout``, as the drawing script takes it.
         """
-        plain: dict[str, Any] = json.loads(self.figure.to_json(validate=False))
+        plain: dict[str, Any] = json.loads(
+            json.dumps({"data": self.drawing.data, "layout": self.drawing.layout}, allow_nan=False, default=_native)
+        )
         return plain
+
+    def to_svg(self, width: int = svg.WIDE, foot: str = "") -> str:
+        """The drawing as an SVG that needs nothing else.
+
+        Parameters
+        ----------
+        width : int, optional
+            Width [px], 340 to 1600.
+        foot : str, optional
+            A last line, such as where the picture comes from.
+
+        Returns
+        -------
+        str
+            One ``svg`` element.
+        """
+        return svg.draw(self.drawing, width, self.summary, foot)
+
+    def size(self, width: int = svg.WIDE, foot: str = "") -> tuple[int, int]:
+        """Width and height of that SVG [px], without drawing it."""
+        return svg.size(self.drawing, width, foot)
+
+
+def _native(value: Any) -> Any:
+    """A number of numpy's as Python's own."""
+    return value.item()
 
 
 def cell(value: object, digits: int = 3) -> str:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-import numpy as np
+import math
+from dataclasses import dataclass
+from typing import NamedTuple
+
 import pandas as pd
-import plotly.graph_objects as go
 
 from stats.charts import look
-from stats.charts.chart import Chart, plain
+from stats.charts.chart import Chart
+from stats.charts.figure import Figure
 from stats.errors import StatsError
 from stats.footing.units import show
 
@@ -18,7 +21,7 @@ BAR_LANE = 0.2
 TEXT_LANES = (-0.14, -0.33)
 
 
-def failures(failures: pd.DataFrame, *, footing: str = "", unit: str = "") -> Chart:
+def failures(failures: pd.DataFrame, *, footing: str = "", unit: str = "", outline: bool = False) -> Chart:
     """Draw the shares of the failure places of each joint, and beside each the strength of those specimens.
 
     Parameters
@@ -27,6 +30,8 @@ def failures(failures: pd.DataFrame, *, footing: str = "", unit: str = "") -> Ch
         A row a joint and place: joint, joint_name, place, place_name, n, share (0 to 1), geometric_mean.
     footing, unit : str, optional
         What the geometric means measure, and in which unit.
+    outline : bool, optional
+        Draw no more than gives the chart its size and legend, for a page that only makes room for it.
 
     Returns
     -------
@@ -45,20 +50,19 @@ def failures(failures: pd.DataFrame, *, footing: str = "", unit: str = "") -> Ch
     """
     if failures.empty:
         raise StatsError("failures (0 rows) must have at least one joint with a known failure place.")
-    joints = failures.groupby("joint", sort=False).agg(joint_name=("joint_name", "first"), n=("n", "sum"))
-    row_of = {joint: float(i) for i, joint in enumerate(joints.index)}
-    order = {place: i for i, place in enumerate(look.PLACES)}
-    rows = failures.assign(row=failures["joint"].map(row_of), order=failures["place"].map(order).fillna(99))
-    rows = rows.sort_values(["row", "order"], kind="stable")
-    rows["of"] = rows.groupby("joint")["n"].transform("sum")
-    rows["middle"] = rows.groupby("joint")["share"].cumsum() - rows["share"] / 2
-    rows["turn"] = rows.groupby("joint").cumcount() % len(TEXT_LANES)
-
-    fig = go.Figure()
-    for place, part in rows.sort_values("order", kind="stable").groupby("place", sort=False):
-        _add_place(fig, str(place), part, unit)
-    _add_strengths(fig, rows[(rows["share"] >= ROOM_FOR_TEXT) & np.isfinite(rows["geometric_mean"])])
-    labels = [look.row_label(j.joint_name, look.counted(int(j.n), "specimen")) for j in joints.itertuples()]
+    joints = _joints(failures)
+    rows = _rows(failures, joints)
+    if outline:
+        rows = list({row.place: row for row in reversed(rows)}.values())
+    order = [*look.PLACES, *dict.fromkeys(row.place for row in rows if row.place not in look.PLACES)]
+    fig = Figure()
+    for place in order:
+        part = [row for row in rows if row.place == place]
+        if part:
+            _add_place(fig, place, part, unit)
+    if not outline:
+        _add_strengths(fig, [row for row in rows if row.share >= ROOM_FOR_TEXT and math.isfinite(row.mean)])
+    labels = [look.row_label(one.name, look.counted(one.n, "specimen")) for one in joints.values()]
     measured = f"{footing}{f' [{unit}]' if unit else ''}" if footing else "strength"
     look.rows_layout(
         fig,
@@ -69,18 +73,64 @@ def failures(failures: pd.DataFrame, *, footing: str = "", unit: str = "") -> Ch
         log=False,
     )
     fig.update_layout(barmode="stack", legend={"traceorder": "normal"})
-    fig.update_xaxes(range=[0, 101], tickvals=[0, 25, 50, 75, 100])
+    fig.update_xaxes(range=[0, 101], tickvals=[0, 25, 50, 75, 100], ticktext=["0", "25", "50", "75", "100"])
     return Chart(fig, failure_table(failures, unit), _summary(joints, measured))
 
 
-def _add_place(fig: go.Figure, place: str, part: pd.DataFrame, unit: str) -> None:
+@dataclass
+class _Joint:
+    """A row of the chart: where it stands, and how many of its specimens broke."""
+
+    at: int
+    name: str
+    n: int = 0
+
+
+class _Row(NamedTuple):
+    """A part of a bar."""
+
+    joint: _Joint
+    place: str
+    place_name: str
+    n: int
+    share: float
+    mean: float
+    middle: float
+    turn: int
+
+
+def _joints(failures: pd.DataFrame) -> dict[str, _Joint]:
+    joints: dict[str, _Joint] = {}
+    for joint, name, n in zip(failures["joint"], failures["joint_name"], failures["n"], strict=True):
+        joints.setdefault(joint, _Joint(len(joints), name)).n += int(n)
+    return joints
+
+
+def _rows(failures: pd.DataFrame, joints: dict[str, _Joint]) -> list[_Row]:
+    """Row by row and place by place, each with the middle of its part of the bar."""
+    known = {place: at for at, place in enumerate(look.PLACES)}
+    columns = ("joint", "place", "place_name", "n", "share", "geometric_mean")
+    told = sorted(
+        zip(*(failures[name].tolist() for name in columns), strict=True),
+        key=lambda one: (joints[one[0]].at, known.get(one[1], len(known))),
+    )
+    rows: list[_Row] = []
+    for joint, place, name, n, share, mean in told:
+        before = rows[-1] if rows and rows[-1].joint is joints[joint] else None
+        start = before.middle + before.share / 2 if before else 0.0
+        turn = (before.turn + 1) % len(TEXT_LANES) if before else 0
+        rows.append(_Row(joints[joint], place, name, n, share, mean, start + share / 2, turn))
+    return rows
+
+
+def _add_place(fig: Figure, place: str, part: list[_Row], unit: str) -> None:
     fill = look.PLACES.get(place, look.UNKNOWN_PLACE)
-    fig.add_bar(
+    fig.bar(
         orientation="h",
-        x=[100 * share for share in plain(part["share"])],
-        y=[row + BAR_LANE for row in part["row"]],
+        x=[100 * row.share for row in part],
+        y=[row.joint.at + BAR_LANE for row in part],
         width=0.4,
-        name=look.escape(part["place_name"].iloc[0]),
+        name=look.escape(part[0].place_name),
         marker={
             "color": fill.colour,
             "line": {"color": look.SOFT, "width": 1},
@@ -93,20 +143,20 @@ def _add_place(fig: go.Figure, place: str, part: pd.DataFrame, unit: str) -> Non
             },
         },
         hovertext=[
-            f"{look.escape(r.joint_name)}<br>{look.escape(r.place_name)}: {int(r.n)} of {int(r.of)}"
-            f"<br>geometric mean <b>{show(r.geometric_mean, unit)}</b>"
-            for r in part.itertuples()
+            f"{look.escape(row.joint.name)}<br>{look.escape(row.place_name)}: {row.n} of {row.joint.n}"
+            f"<br>geometric mean <b>{show(row.mean, unit)}</b>"
+            for row in part
         ],
         hovertemplate="%{hovertext}<extra></extra>",
     )
 
 
-def _add_strengths(fig: go.Figure, rows: pd.DataFrame) -> None:
-    fig.add_scatter(
-        x=[100 * middle for middle in plain(rows["middle"])],
-        y=[r.row + TEXT_LANES[r.turn] for r in rows.itertuples()],
+def _add_strengths(fig: Figure, rows: list[_Row]) -> None:
+    fig.scatter(
+        x=[100 * row.middle for row in rows],
+        y=[row.joint.at + TEXT_LANES[row.turn] for row in rows],
         mode="text",
-        text=[show(value, digits=2) for value in rows["geometric_mean"]],
+        text=[show(row.mean, digits=2) for row in rows],
         textfont={"size": 11.5},
         hoverinfo="skip",
         showlegend=False,
@@ -140,9 +190,9 @@ def failure_table(failures: pd.DataFrame, unit: str) -> pd.DataFrame:
     return table[list(columns)].rename(columns=columns).reset_index(drop=True)
 
 
-def _summary(joints: pd.DataFrame, measured: str) -> str:
+def _summary(joints: dict[str, _Joint], measured: str) -> str:
     return (
-        f"Where {look.counted(int(joints['n'].sum()), 'broken specimen')} of"
+        f"Where {look.counted(sum(one.n for one in joints.values()), 'broken specimen')} of"
         f" {look.counted(len(joints), 'joint')} failed. The number above each part is the geometric mean"
         f" ({measured}) of the specimens that failed there: where a joint broke says nothing of how much"
         " it took."

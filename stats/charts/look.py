@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import textwrap
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
-import plotly.graph_objects as go
 from numpy.typing import NDArray
+
+from stats.charts.figure import Figure
+from stats.charts.ticks import linear_ticks, log_ticks, tick_text
 
 # The page's own colours, see the tokens in the style sheet.
 SHEET = "#ffffff"
@@ -53,12 +56,12 @@ PLACES: dict[str, Fill] = {
 UNKNOWN_PLACE = Fill("#ffffff", "\\")
 
 
-def template() -> go.layout.Template:
+def template() -> dict[str, Any]:
     """Plotly template of the look.
 
     Returns
     -------
-    plotly.graph_objects.layout.Template
+    dict
         Paper, ink, grid, hover and colour order.
     """
     axis = {
@@ -71,8 +74,8 @@ def template() -> go.layout.Template:
         "automargin": True,
         "title": {"standoff": 10, "font": {"size": 13}},
     }
-    return go.layout.Template(
-        layout={
+    return {
+        "layout": {
             "paper_bgcolor": SHEET,
             "plot_bgcolor": SHEET,
             "font": {"family": FONT, "size": 12.5, "color": INK},
@@ -81,56 +84,17 @@ def template() -> go.layout.Template:
             "xaxis": axis,
             "yaxis": axis,
         }
-    )
-
-
-def log_ticks(low: float, high: float) -> list[float]:
-    """Round numbers to label a logarithmic axis with, four or so whatever its range.
-
-    Parameters
-    ----------
-    low, high : float
-        Smallest and largest value shown, above zero.
-
-    Returns
-    -------
-    list of float
-        Ticks inside the range, rising; one step of them beyond where there would be fewer than two.
-
-    Notes
-    -----
-    Powers of ten alone leave most charts with one label or none.
-
-    Examples
-    --------
-    >>> log_ticks(0.03, 1.1)
-    [0.05, 0.1, 0.2, 0.5, 1.0]
-    >>> log_ticks(95, 180)
-    [100.0, 120.0, 140.0, 160.0, 180.0]
-    """
-    if high / low < 3:
-        rough = (high - low) / 4 or low / 4
-        power = 10.0 ** np.floor(np.log10(rough))
-        step = power * min((m for m in (1, 2, 5, 10)), key=lambda m: abs(np.log(m * power / rough)))
-        ticks = step * np.arange(np.floor(low / step), np.ceil(high / step) + 1)
-    else:
-        span = high / low
-        steps = (1,) if span > 1e4 else (1, 3) if span > 100 else (1, 2, 5) if span > 12 else (1, 2, 3, 5)
-        powers = 10.0 ** np.arange(np.floor(np.log10(low)), np.ceil(np.log10(high)) + 1)
-        ticks = np.outer(powers, steps).ravel()
-    inside = ticks[(ticks >= low * 0.999) & (ticks <= high * 1.001)]
-    chosen = inside if len(inside) > 1 else ticks[ticks > 0]
-    return [float(f"{tick:.6g}") for tick in chosen]
+    }
 
 
 def rows_layout(
-    fig: go.Figure, labels: list[str], title: str, meaning: str, axis: str, within: str = "", *, log: bool
+    fig: Figure, labels: list[str], title: str, meaning: str, axis: str, within: str = "", *, log: bool
 ) -> None:
     """Lay out a chart with one labelled row a joint and the legend below, readable at 390 px.
 
     Parameters
     ----------
-    fig : plotly.graph_objects.Figure
+    fig : Figure
         Changed in place. Row i lies at y = i, the first on top.
     labels : list of str
         Label of each row, from `row_label`.
@@ -143,15 +107,88 @@ def rows_layout(
 
     Notes
     -----
-    ``layout.meta`` holds the height of the rows and of the axis, so that the drawing script can give a wide
-    chart less room for its legend. As it stands the figure has room for a legend of one entry a line.
+    ``layout.meta`` holds the height of the rows and of the axis, so that whoever draws a wide chart can give less
+    room to its legend. As it stands the figure has room for a legend of one entry a line.
     """
     count = max(len(labels), 1)
     lines = max((label.count("<br>") + 1 for label in labels), default=1)
-    rows_px = count * max(72, 17 * lines + 10)
     axis_lines = [escape(axis), *(wrap(within, 30).split("<br>") if within else [])]
     axis_px = AXIS_PX + 17 * (len(axis_lines) - 1)
-    entries = sum(trace.showlegend is not False for trace in fig.data)
+    _frame(fig, title, meaning, "rows", count * max(72, 17 * lines + 10), axis_px)
+    # In one go: adding lines one by one copies the list of all before each time.
+    fig.layout["shapes"] += map(_rule, range(1, len(labels)))
+    fig.update_yaxes(
+        tickvals=list(range(len(labels))),
+        ticktext=labels,
+        range=[count - 0.5, -0.5],
+        showgrid=False,
+        ticks="",
+        ticklabelstandoff=8,
+        fixedrange=True,
+    )
+    fig.update_xaxes(title={"text": "<br>".join(axis_lines)}, fixedrange=True, tickangle=0, tickfont={"size": 11.5})
+    # Whoever knows the width folds it anew.
+    fig.layout["meta"]["axis"] = "<br>".join([escape(axis), escape(within)] if within else [escape(axis)])
+    _scale(fig, "x", log)
+
+
+def xy_layout(
+    fig: Figure,
+    title: str,
+    meaning: str,
+    x_title: str,
+    y_title: str,
+    *,
+    log_x: bool = False,
+    log_y: bool = False,
+    height: int = 320,
+) -> None:
+    """Lay out a chart with two axes of numbers and the legend below.
+
+    Parameters
+    ----------
+    fig : Figure
+        Changed in place.
+    title, meaning : str
+        What is shown; what the marks or lines mean.
+    x_title, y_title : str
+        Quantity and unit of each axis; that of y stands above the axis, where it needs no turned letters.
+    log_x, log_y : bool, optional
+        Whether an axis is logarithmic.
+    height : int, optional
+        Height of the plot alone [px].
+    """
+    _frame(fig, title, f"{meaning}; upwards: {y_title}" if meaning else f"upwards: {y_title}", "xy", height, AXIS_PX)
+    fig.update_xaxes(title={"text": escape(x_title)}, fixedrange=True, tickangle=0, tickfont={"size": 11.5})
+    fig.update_yaxes(fixedrange=True, tickfont={"size": 11.5})
+    _scale(fig, "x", log_x)
+    _scale(fig, "y", log_y)
+
+
+def free_layout(
+    fig: Figure, title: str, meaning: str, *, height: int, x: tuple[float, float], y: tuple[float, float]
+) -> None:
+    """Lay out a drawing without axes, such as a graph of nodes and edges.
+
+    Parameters
+    ----------
+    fig : Figure
+        Changed in place.
+    title, meaning : str
+        What is shown; what the marks or lines mean.
+    height : int
+        Height of the drawing alone [px].
+    x, y : (float, float)
+        Ends of what is shown, left to right and bottom to top.
+    """
+    _frame(fig, title, meaning, "free", height, 0)
+    for update, ends in ((fig.update_xaxes, x), (fig.update_yaxes, y)):
+        update(range=list(ends), visible=False, fixedrange=True)
+
+
+def _frame(fig: Figure, title: str, meaning: str, kind: str, rows_px: int, axis_px: int) -> None:
+    """Title above, legend below, and between them the plot of that height and its axis."""
+    entries = sum(trace.get("showlegend") is not False for trace in fig.data)
     bottom = axis_px + 20 * entries + 8
     fig.update_layout(
         template=template(),
@@ -169,7 +206,7 @@ def rows_layout(
             "yref": "container",
             "yanchor": "top",
         },
-        showlegend=True,
+        showlegend=entries > 0,
         dragmode=False,
         hovermode="closest",
         legend={
@@ -183,32 +220,27 @@ def rows_layout(
             "itemclick": False,
             "itemdoubleclick": False,
         },
-        # In one go: adding lines one by one copies the list of all before each time.
-        shapes=[*fig.layout.shapes, *map(_rule, range(1, len(labels)))],
-        meta={"rows_px": rows_px, "axis_px": axis_px},
+        meta={"kind": kind, "rows_px": rows_px, "axis_px": axis_px},
     )
-    fig.update_yaxes(
-        tickvals=list(range(len(labels))),
-        ticktext=labels,
-        range=[count - 0.5, -0.5],
-        showgrid=False,
-        ticks="",
-        ticklabelstandoff=8,
-        fixedrange=True,
-    )
-    fig.update_xaxes(title={"text": "<br>".join(axis_lines)}, fixedrange=True, tickangle=0, tickfont={"size": 11.5})
+
+
+def _scale(fig: Figure, letter: str, log: bool) -> None:
+    """Range and ticks of an axis, from all that is drawn along it."""
+    drawn = [value for trace in fig.data for value in trace.get(letter) or () if value is not None]
+    drawn += [shape[f"{letter}0"] for shape in fig.layout["shapes"] if shape[f"{letter}ref"] == letter]
     if log:
-        shown = [x for trace in fig.data for x in trace.x or () if x is not None and x > 0] or [1.0]
+        shown = [value for value in drawn if value > 0] or [1.0]
         low, high = min(shown), max(shown)
-        ticks = log_ticks(low, high)
         # A line that ends at the very edge would look cut off.
         room = max(0.06 * np.log10(high / low), 0.03)
-        fig.update_xaxes(
-            type="log",
-            range=[float(np.log10(low) - room), float(np.log10(high) + room)],
-            tickvals=ticks,
-            ticktext=[f"{tick:,g}".replace(",", " ") for tick in ticks],
-        )
+        ends = [float(np.log10(low) - room), float(np.log10(high) + room)]
+        ticks, kind = log_ticks(low, high), "log"
+    else:
+        low, high = min(drawn, default=0.0), max(drawn, default=1.0)
+        room = 0.06 * (high - low) or 0.5
+        ends, ticks, kind = [low - room, high + room], linear_ticks(low - room, high + room), "linear"
+    axis = {"type": kind, "range": ends, "tickvals": ticks, "ticktext": [tick_text(tick) for tick in ticks]}
+    fig.update_layout(**{f"{letter}axis": axis})
 
 
 def _rule(i: int) -> dict[str, Any]:
@@ -225,6 +257,7 @@ def _rule(i: int) -> dict[str, Any]:
     }
 
 
+@lru_cache(maxsize=4096)  # the same titles stand at many marks
 def wrap(text: str, width: int = 17) -> str:
     """A name broken into short lines for a chart's label.
 

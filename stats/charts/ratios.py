@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-import plotly.graph_objects as go
 
 from stats.charts import look
 from stats.charts.chart import Chart, between, plain
+from stats.charts.figure import Figure
 from stats.errors import StatsError
 from stats.footing.units import show
 from stats.inference import sidebyside
@@ -20,7 +20,7 @@ BASES = (
 )
 
 
-def ratios(ratios: pd.DataFrame, *, level: float = 0.95) -> Chart:
+def ratios(ratios: pd.DataFrame, *, level: float = 0.95, outline: bool = False) -> Chart:
     """Draw each joint's strength as a ratio to the reference, with its interval and prediction interval.
 
     Parameters
@@ -30,6 +30,8 @@ def ratios(ratios: pd.DataFrame, *, level: float = 0.95) -> Chart:
         studies, basis, note.
     level : float, optional
         Level of both intervals, 0 to 1.
+    outline : bool, optional
+        Draw no more than gives the chart its size and legend, for a page that only makes room for it.
 
     Returns
     -------
@@ -48,14 +50,14 @@ def ratios(ratios: pd.DataFrame, *, level: float = 0.95) -> Chart:
     reference = str(drawn["reference_name"].iloc[0])
     at = [float(i) for i in range(len(drawn))]
 
-    fig = go.Figure()
+    fig = Figure()
     for name, low, high, width in (
         ("prediction: where another shop's ratio may fall", "prediction_low", "prediction_high", 1.5),
         (f"{100 * level:g} % interval of the ratio", "low", "high", 5),
     ):
         x, y = look.bar_segments(plain(drawn[low]), plain(drawn[high]), at)
         if x:
-            fig.add_scatter(
+            fig.scatter(
                 x=x,
                 y=y,
                 mode="lines",
@@ -64,10 +66,10 @@ def ratios(ratios: pd.DataFrame, *, level: float = 0.95) -> Chart:
                 hoverinfo="skip",
             )
     for basis, name, symbol in BASES:
-        rows = drawn[drawn["basis"] == basis]
+        rows = drawn[drawn["basis"] == basis].head(1 if outline else len(drawn))
         if rows.empty:
             continue
-        fig.add_scatter(
+        fig.scatter(
             x=plain(rows["ratio"]),
             y=[float(i) for i in rows.index],
             mode="markers+text",
@@ -89,7 +91,7 @@ def ratios(ratios: pd.DataFrame, *, level: float = 0.95) -> Chart:
             ],
             hovertemplate="%{hovertext}<extra></extra>",
         )
-    fig.add_vline(x=1, line={"color": look.HELD, "width": 1.5, "dash": "dash"})
+    fig.vline(1, color=look.HELD, dash="dash")
     labels = [
         look.row_label(r.joint_name, f"{look.counted(int(r.studies), 'study')} with both") for r in drawn.itertuples()
     ]

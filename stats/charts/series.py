@@ -6,11 +6,11 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-import plotly.graph_objects as go
 
 from stats.charts import look
 from stats.charts.chart import Chart, between, plain
 from stats.charts.failures import failures
+from stats.charts.figure import Figure
 from stats.charts.ratios import ratios
 from stats.errors import StatsError
 from stats.footing.units import show
@@ -23,10 +23,11 @@ MARK_LANE = 0.16
 
 
 def strength(
-    points: pd.DataFrame,
-    series: pd.DataFrame,
+    points: pd.DataFrame | None,
+    series: pd.DataFrame | None,
     groups: pd.DataFrame,
     *,
+    ranges: pd.DataFrame | None = None,
     footing: str,
     unit: str,
     level: float,
@@ -38,13 +39,16 @@ def strength(
 
     Parameters
     ----------
-    points : pandas.DataFrame
+    points : pandas.DataFrame or None
         A row a specimen: joint, value, outcome, flagged, specimen, series, study.
-    series : pandas.DataFrame
-        A row a series: joint, series, study, n, geometric_mean, summary_only.
+    series : pandas.DataFrame or None
+        A row a series: joint, series, study, n, geometric_mean, summary_only; None draws none.
     groups : pandas.DataFrame
         A row a joint: joint, joint_name, studies, series, specimens, held, flagged, geometric_mean, low,
         high, cv_pct, limit_5pct, note.
+    ranges : pandas.DataFrame, optional
+        A row a joint: joint, lowest, low, high, highest; between what its specimens lie, all and the middle 80 % of
+        them. Drawn instead of `points`, which are then not needed.
     footing, symbol, unit : str
         Name of the footing, its symbol and its unit ("" for a ratio).
     level : float
@@ -76,16 +80,18 @@ def strength(
     ranked = groups.sort_values("geometric_mean", ascending=False, na_position="last", kind="stable")
     ranked = ranked.reset_index(drop=True)
     row_of = {joint: i for i, joint in enumerate(ranked["joint"])}
-    points = points[points["joint"].isin(row_of)]
-    series = series[series["joint"].isin(row_of)]
-    crowded = len(points) + len(series) > look.MOST_MARKS
+    points, series, ranges = (
+        None if part is None else part[part["joint"].isin(row_of)] for part in (points, series, ranges)
+    )
+    if ranges is None and points is not None and len(points) + _count(series) > look.MOST_MARKS:
+        ranges = _ranges(points)
 
-    fig = go.Figure()
-    if crowded:
-        _add_ranges(fig, points, row_of, unit)
-    else:
+    fig = Figure()
+    if ranges is not None:
+        _add_ranges(fig, ranges, row_of, unit)
+    elif points is not None:
         _add_specimens(fig, points, row_of, unit)
-    if len(series) <= look.MOST_MARKS:
+    if series is not None and len(series) <= look.MOST_MARKS:
         _add_series(fig, series, row_of, unit)
     _add_means(fig, ranked, unit, level)
     in_unit = f" [{unit}]" if unit else ""
@@ -106,10 +112,10 @@ def strength(
         within,
         log=log,
     )
-    return Chart(fig, group_table(ranked, unit, level), _summary(ranked, footing, unit, level, crowded, log))
+    return Chart(fig, group_table(ranked, unit, level), _summary(ranked, footing, unit, level, ranges is not None, log))
 
 
-def _add_specimens(fig: go.Figure, points: pd.DataFrame, row_of: dict[Any, int], unit: str) -> None:
+def _add_specimens(fig: Figure, points: pd.DataFrame, row_of: dict[Any, int], unit: str) -> None:
     """A mark a specimen; a ring around those a check doubts."""
     placed = points.sort_values("specimen_id", kind="stable") if "specimen_id" in points else points
     offsets = placed.groupby("joint", sort=False)["value"].transform(lambda v: look.spread(len(v)))
@@ -128,7 +134,7 @@ def _add_specimens(fig: go.Figure, points: pd.DataFrame, row_of: dict[Any, int],
             continue
         if colour:
             marker |= {"color": colour, "line": {"width": 1.6, "color": colour}}
-        fig.add_scatter(
+        fig.scatter(
             x=plain(rows["value"]),
             y=plain(rows["y"]),
             mode="markers",
@@ -150,16 +156,26 @@ def _specimen_hover(points: pd.DataFrame, unit: str) -> list[str]:
     return lines
 
 
-def _add_ranges(fig: go.Figure, points: pd.DataFrame, row_of: dict[Any, int], unit: str) -> None:
-    """The spread of each joint's specimens, where marks would be too many to tell apart."""
+def _count(rows: pd.DataFrame | None) -> int:
+    return 0 if rows is None else len(rows)
+
+
+def _ranges(points: pd.DataFrame) -> pd.DataFrame:
+    """Between what the specimens of each joint lie."""
     quantiles = points.groupby("joint", sort=False)["value"].quantile([0, 0.1, 0.9, 1]).unstack()
-    heights = [row_of[joint] + MARK_LANE for joint in quantiles.index]
+    quantiles.columns = ["lowest", "low", "high", "highest"]
+    return quantiles.reset_index()
+
+
+def _add_ranges(fig: Figure, ranges: pd.DataFrame, row_of: dict[Any, int], unit: str) -> None:
+    """The spread of each joint's specimens, where marks would be too many to tell apart."""
+    heights = [row_of[joint] + MARK_LANE for joint in ranges["joint"]]
     for name, low, high, width in (
-        ("all specimens, lowest to highest", 0.0, 1.0, 2),
-        ("middle 80 % of specimens", 0.1, 0.9, 9),
+        ("all specimens, lowest to highest", "lowest", "highest", 2),
+        ("middle 80 % of specimens", "low", "high", 9),
     ):
-        x, y = look.bar_segments(plain(quantiles[low]), plain(quantiles[high]), heights)
-        fig.add_scatter(
+        x, y = look.bar_segments(plain(ranges[low]), plain(ranges[high]), heights)
+        fig.scatter(
             x=x,
             y=y,
             mode="lines",
@@ -170,7 +186,7 @@ def _add_ranges(fig: go.Figure, points: pd.DataFrame, row_of: dict[Any, int], un
         )
 
 
-def _add_series(fig: go.Figure, series: pd.DataFrame, row_of: dict[Any, int], unit: str) -> None:
+def _add_series(fig: Figure, series: pd.DataFrame, row_of: dict[Any, int], unit: str) -> None:
     """A tick at each series' geometric mean; a square where only a mean was published."""
     published = series["summary_only"].astype(bool)
     for name, rows, symbol, size in (
@@ -179,7 +195,7 @@ def _add_series(fig: go.Figure, series: pd.DataFrame, row_of: dict[Any, int], un
     ):
         if rows.empty:
             continue
-        fig.add_scatter(
+        fig.scatter(
             x=plain(rows["geometric_mean"]),
             y=[row_of[joint] + MARK_LANE for joint in rows["joint"]],
             mode="markers",
@@ -203,12 +219,12 @@ def _count_text(n: Any) -> str:
     return look.counted(int(n), "specimen") if pd.notna(n) else "number of specimens not stated"
 
 
-def _add_means(fig: go.Figure, ranked: pd.DataFrame, unit: str, level: float) -> None:
+def _add_means(fig: Figure, ranked: pd.DataFrame, unit: str, level: float) -> None:
     """Each joint's geometric mean, written out, on the bar of its interval."""
     heights = [i + MEAN_LANE for i in range(len(ranked))]
     x, y = look.bar_segments(plain(ranked["low"]), plain(ranked["high"]), heights)
-    fig.add_scatter(x=x, y=y, mode="lines", line={"width": 3, "color": look.INK}, hoverinfo="skip", showlegend=False)
-    fig.add_scatter(
+    fig.scatter(x=x, y=y, mode="lines", line={"width": 3, "color": look.INK}, hoverinfo="skip", showlegend=False)
+    fig.scatter(
         x=plain(ranked["geometric_mean"]),
         y=heights,
         mode="markers+text",

@@ -190,7 +190,7 @@ def test_ratios_draw_those_connected_and_keep_the_others_in_the_table():
     assert list(trace(chart, "ratio, through other studies").x) == [3.1]
     symbols = [t.marker.symbol for t in chart.figure.data if t.name.startswith("ratio")]
     assert symbols == ["diamond", "diamond-open", "cross-open"]
-    assert [s.yref for s in chart.figure.layout.shapes if s.x0 == s.x1 == 1] == ["y domain"]
+    assert [s.yref for s in chart.figure.layout.shapes if s.x0 == s.x1 == 1] == ["paper"]
 
 
 def test_ratios_thick_bar_is_the_interval_and_thin_line_the_prediction():

@@ -1,0 +1,235 @@
+"""Joints against a reference through all studies at once, and the ways by which two joints are compared."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from stats.charts import look
+from stats.charts.chart import Chart, between, plain
+from stats.charts.figure import Figure
+from stats.errors import StatsError
+from stats.footing.units import show
+
+# The mark of a ratio that a study with both joints stands behind, and of one that none does.
+_MARKS = (("ratio, from studies with both joints", "diamond"), ("ratio, only through other joints", "diamond-open"))
+
+MOST_DRAWN = 40
+"""Joints that the chart shows; the table has them all."""
+FURTHEST = 10.0
+"""A line that runs more than so many times beyond the outermost ratio is cut there, and marked as cut."""
+
+
+def forest(effects: pd.DataFrame, *, reference: str, about: str, level: float = 0.95) -> Chart:
+    """Draw each joint as a ratio to the reference, with its interval and what the next shop should expect.
+
+    Parameters
+    ----------
+    effects : pandas.DataFrame
+        A row a joint: joint_name, ratio, low, high, prediction_low, prediction_high (NaN where none can be had),
+        studies (that hold both joints), note.
+    reference : str
+        Name of the joint that all are ratios to.
+    about : str
+        What was measured, and on how much the whole rests, for the chart's face.
+    level : float, optional
+        Level of both intervals, 0 to 1.
+
+    Returns
+    -------
+    Chart
+        The largest ratio on top.
+
+    Raises
+    ------
+    StatsError
+        If there is no joint to draw.
+    """
+    if effects.empty:
+        raise StatsError("effects has no rows; give at least one joint that studies link to the reference.")
+    ranked = effects.sort_values("ratio", ascending=False, kind="stable", ignore_index=True)
+    # The best known are those with the narrowest intervals.
+    best = np.log(ranked["high"] / ranked["low"]).sort_values(kind="stable").index[:MOST_DRAWN]
+    drawn = ranked.loc[best.sort_values()].reset_index(drop=True)
+    fig = Figure()
+    cut = _lines(fig, drawn, level)
+    direct = drawn["studies"] > 0
+    for (name, symbol), rows in zip(_MARKS, (drawn[direct], drawn[~direct]), strict=True):
+        if len(rows):
+            _marks(fig, rows, name, symbol, [_told(row, reference, level) for row in rows.itertuples()])
+    fig.vline(1.0, color=look.HELD, dash="dash")
+    labels = [look.row_label(row.joint_name, _behind(row)) for row in drawn.itertuples()]
+    look.rows_layout(fig, labels, f"Ratio to {reference}", "dashed line at 1: as strong", "ratio", about, log=True)
+    summary = (
+        f"Strength of {look.counted(len(ranked), 'joint')} as a ratio to {reference}, all studies taken together"
+        f" ({about}). {_meaning(level)} An interval that holds 1 does not tell the two apart."
+        f" A filled mark: some study tested both joints; an open one: they meet only through other joints.{cut}"
+    )
+    if len(drawn) < len(ranked):
+        summary += f" The {len(drawn)} best known of {look.counted(len(ranked), 'joint')} are drawn; the table has all."
+    return Chart(fig, forest_table(ranked, level), summary)
+
+
+def routes(ways: pd.DataFrame, *, joint: str, versus: str, about: str, level: float = 0.95) -> Chart:
+    """Draw one ratio as studies with both joints have it, as the others have it, and as all have it together.
+
+    Parameters
+    ----------
+    ways : pandas.DataFrame
+        A row a way: way (``direct``, ``indirect`` or ``network``), ratio, low, high, prediction_low,
+        prediction_high (NaN but for the network), studies.
+    joint, versus : str
+        Names of the two; the ratio is the first over the second.
+    about : str
+        What was measured.
+    level : float, optional
+        Level of the intervals, 0 to 1.
+
+    Returns
+    -------
+    Chart
+        In the order of the rows.
+
+    Raises
+    ------
+    StatsError
+        If there is no row.
+    """
+    if ways.empty:
+        raise StatsError("ways has no rows; give at least the network's own ratio.")
+    drawn = ways.reset_index(drop=True)
+    fig = Figure()
+    cut = _lines(fig, drawn, level)
+    for way, (name, symbol) in WAYS.items():
+        rows = drawn[drawn["way"] == way]
+        if len(rows):
+            _marks(fig, rows, name, symbol, [_told(row, versus, level, joint) for row in rows.itertuples()])
+    fig.vline(1.0, color=look.HELD, dash="dash")
+    labels = [look.row_label(WAY_NAMES[row.way], look.counted(int(row.studies), "study")) for row in drawn.itertuples()]
+    title = f"{joint} ÷ {versus}"
+    look.rows_layout(fig, labels, title, "dashed line at 1: as strong", "ratio", about, log=True)
+    summary = f"{joint} as a ratio to {versus} by each kind of evidence ({about}). {_meaning(level)}{cut}"
+    return Chart(fig, routes_table(drawn, level), summary)
+
+
+WAYS = {
+    "direct": ("ratio by studies with both", "square"),
+    "indirect": ("ratio through other joints", "square-open"),
+    "network": ("ratio by all together", "diamond"),
+}
+WAY_NAMES = {"direct": "Studies with both", "indirect": "Through other joints", "network": "All together"}
+
+
+def forest_table(effects: pd.DataFrame, level: float) -> pd.DataFrame:
+    """The forest's table twin, columns named as a reader would; rows as given."""
+    return pd.DataFrame(
+        {
+            "Joint": effects["joint_name"],
+            "Ratio": effects["ratio"],
+            f"{100 * level:g} % interval": between(effects["low"], effects["high"]),
+            "The next shop should expect": between(effects["prediction_low"], effects["prediction_high"]),
+            "Studies with both": effects["studies"],
+            "Compared": np.where(effects["studies"] > 0, "side by side", "only through other joints"),
+            "Note": effects["note"],
+        }
+    )
+
+
+def routes_table(ways: pd.DataFrame, level: float) -> pd.DataFrame:
+    """The table twin of `routes`."""
+    return pd.DataFrame(
+        {
+            "Evidence": ways["way"].map(WAY_NAMES),
+            "Ratio": ways["ratio"],
+            f"{100 * level:g} % interval": between(ways["low"], ways["high"]),
+            "The next shop should expect": between(ways["prediction_low"], ways["prediction_high"]),
+            "Studies": ways["studies"],
+        }
+    )
+
+
+def _meaning(level: float) -> str:
+    return (
+        f"The thick bar is the {100 * level:g} % interval of the ratio over all shops; the thin line is what the next"
+        " shop should expect."
+    )
+
+
+def _lines(fig: Figure, drawn: pd.DataFrame, level: float) -> str:
+    """Draw both intervals; says, for the summary, if any was cut."""
+    at = [float(i) for i in range(len(drawn))]
+    least, most = _ends(drawn)
+    cut = False
+    for name, low, high, width in (
+        ("what the next shop should expect", "prediction_low", "prediction_high", 1.5),
+        (f"{100 * level:g} % interval", "low", "high", 5.0),
+    ):
+        lows, highs = drawn[low].to_numpy(float), drawn[high].to_numpy(float)
+        x, y = look.bar_segments(plain(np.clip(lows, least, most)), plain(np.clip(highs, least, most)), at)
+        if x:
+            fig.scatter(x=x, y=y, mode="lines", name=name, line={"width": width, "color": look.BROKE}, hoverinfo="skip")
+        for beyond, end, mark, place in (
+            (lows < least, least, "‹", "middle left"),
+            (highs > most, most, "›", "middle right"),
+        ):
+            if beyond.any():
+                cut = True
+                _cut_marks(fig, [at[i] for i in np.flatnonzero(beyond)], end, mark, place)
+    return " A line that runs off the chart is cut, with a mark like ›; the table has its end." if cut else ""
+
+
+def _ends(drawn: pd.DataFrame) -> tuple[float, float]:
+    """Between what the chart runs: all it draws, but no further than `FURTHEST` from the ratios."""
+    ratio = drawn["ratio"].to_numpy(float)
+    columns = drawn[["ratio", "low", "high", "prediction_low", "prediction_high"]].to_numpy(float)
+    known = columns[np.isfinite(columns) & (columns > 0)]
+    return (
+        max(float(known.min()), float(ratio.min()) / FURTHEST),
+        min(float(known.max()), float(ratio.max()) * FURTHEST),
+    )
+
+
+def _cut_marks(fig: Figure, at: list[float], end: float, mark: str, place: str) -> None:
+    fig.scatter(
+        x=[end] * len(at),
+        y=at,
+        mode="text",
+        text=[f"<b>{mark}</b>"] * len(at),
+        textposition=place,
+        textfont={"color": look.BROKE, "size": 15},
+        showlegend=False,
+        hoverinfo="skip",
+        cliponaxis=False,
+    )
+
+
+def _marks(fig: Figure, rows: pd.DataFrame, name: str, symbol: str, hover: list[str]) -> None:
+    fig.scatter(
+        x=plain(rows["ratio"]),
+        y=[float(i) for i in rows.index],
+        mode="markers+text",
+        name=name,
+        marker={"symbol": symbol, "size": 12, "color": look.INK, "line": {"width": 1.6, "color": look.INK}},
+        text=[f"<b>{show(ratio)}</b>" for ratio in rows["ratio"]],
+        textposition="top center",
+        cliponaxis=False,
+        hovertext=hover,
+        hovertemplate="%{hovertext}<extra></extra>",
+    )
+
+
+def _told(row: Any, versus: str, level: float, joint: str = "") -> str:
+    ahead = ""
+    if np.isfinite(row.prediction_low):
+        ahead = f"<br>the next shop should expect {show(row.prediction_low)} to {show(row.prediction_high)}"
+    return (
+        f"{look.escape(joint or row.joint_name)} ÷ {look.escape(versus)}: <b>{show(row.ratio)}</b><br>"
+        f"{100 * level:g} % interval {show(row.low)} to {show(row.high)}{ahead}"
+    )
+
+
+def _behind(row: Any) -> str:
+    """How much stands behind a ratio: the studies with both, or that there are none."""
+    return f"{look.counted(int(row.studies), 'study')} with both" if row.studies else "no study with both"
