@@ -10,7 +10,7 @@ from results.releases.snapshot import one_moment
 
 from .columns import Column, values_of
 from .copied import Copied, can_copy
-from .formats import CSV, LineFormat, Table, line_blocks, parquet_blocks
+from .formats import BATCH_ROWS, CSV, LineFormat, Table, line_blocks, parquet_blocks
 from .spliced import READ_ROWS, Shared, Spliced
 
 
@@ -41,4 +41,4 @@ def lines(form: LineFormat, found: QuerySet, columns: Sequence[Column], shared: 
 def parquet(found: QuerySet, columns: Sequence[Column], about: dict[str, str]) -> Iterator[bytes]:
     """All rows as one Parquet file."""
     with one_moment():
-        yield from parquet_blocks(Table.of(columns, values_of(found, columns).iterator(READ_ROWS)), about)
+        yield from parquet_blocks(Table.of(columns, values_of(found, columns).iterator(BATCH_ROWS)), about)

@@ -102,6 +102,12 @@ class BadParameters(exceptions.APIException):
         super().__init__(" ".join(fault.detail for fault in faults))
 
 
+class PageNotThere(BadParameters):
+    """A page past the end."""
+
+    status_code = HTTPStatus.NOT_FOUND
+
+
 class NotComparable(exceptions.APIException):
     """A table of a comparison that is refused, with the comparisons that would do instead."""
 

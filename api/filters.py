@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterable, Sequence
+from typing import Any, ClassVar
 
 import django_filters
-from django import forms
-from django.core.exceptions import ValidationError
-from django.db.models import F, Model, QuerySet
+from django.db.models import F, QuerySet
 from django.http import HttpRequest, QueryDict
 from django_filters.rest_framework import DjangoFilterBackend
 from rest_framework.filters import BaseFilterBackend
@@ -30,116 +28,12 @@ from results.models.footing import CODES
 
 from .cursor import By
 from .errors import BadParameters, Fault, nearest, shorten
+from .filter_kinds import Flags, Numbers, Present, Search, Words, choices, codes
 
 # Parameters that say how a table is answered, not which rows it has.
 PRESENTATION = ("format", "page", "page_size", "cursor", "ordering", "fields")
-Known = Callable[[HttpRequest], Iterable[str]]
-
-
-class _Values(forms.Field):
-    """All values of a repeated parameter; a value left empty, as a form sends it, is no value."""
-
-    widget = forms.MultipleHiddenInput
-
-    def __init__(self, *, check: Callable[[list[str]], list[str]], **kwargs: Any) -> None:
-        super().__init__(**kwargs)
-        self.check = check
-
-    def clean(self, value: Sequence[str] | None) -> list[str]:
-        given = list(dict.fromkeys(one for one in value or () if one != ""))
-        if given and (faults := self.check(given)):
-            raise ValidationError([ValidationError("%(detail)s", params={"value": v, "detail": d}) for v, d in faults])
-        return given
-
-
-class Words(django_filters.Filter):
-    """Rows whose field holds one of the words given; repeating the parameter means "or".
-
-    Parameters
-    ----------
-    field_name : str
-        Path of the field.
-    known : callable
-        Takes the request, gives the words that may be asked for.
-    default : sequence of str, optional
-        What is meant when none is given; without it all rows are.
-    """
-
-    field_class = _Values
-
-    def __init__(self, field_name: str, known: Known, default: Sequence[str] = ()) -> None:
-        super().__init__(field_name)
-        self.known = known
-        self.default = list(default)
-
-    @property
-    def field(self) -> forms.Field:
-        if not hasattr(self, "_field"):
-            self._field = _Values(required=False, check=self.faults)
-        return self._field
-
-    def faults(self, given: list[str]) -> list[tuple[str, str]]:
-        """Each value that can't be used, and why."""
-        known = list(self.known(self.parent.request))
-        return [(value, f"is not known. {nearest(value, known)}") for value in given if value not in known]
-
-    def wanted(self, given: list[str]) -> list[Any]:
-        """What the field may hold."""
-        return given or self.default
-
-    def filter(self, rows: QuerySet, given: list[str], path: str = "") -> QuerySet:
-        wanted = self.wanted(given)
-        return rows.filter(**{f"{path or self.field_name}__in": wanted}) if wanted else rows
-
-
-class Flags(Words):
-    """Rows that are flagged, or aren't."""
-
-    MEANS: Mapping[str, tuple[bool, ...]] = {"true": (True,), "false": (False,)}
-
-    def __init__(self, field_name: str, also: Mapping[str, tuple[bool, ...]] | None = None) -> None:
-        self.means = {**self.MEANS, **(also or {})}
-        super().__init__(field_name, lambda request: self.means)
-
-    def wanted(self, given: list[str]) -> list[bool]:
-        return sorted({state for word in given for state in self.means[word]})
-
-
-class Present(Flags):
-    """Rows that have something, or haven't."""
-
-    def filter(self, rows: QuerySet, given: list[str], path: str = "") -> QuerySet:
-        wanted = self.wanted(given)
-        return rows.filter(**{f"{path or self.field_name}__isnull": not wanted[0]}) if len(wanted) == 1 else rows
-
-
-class Numbers(Words):
-    """Rows that belong to the studies or series of these numbers."""
-
-    def __init__(self, field_name: str, what: str) -> None:
-        super().__init__(field_name, lambda request: ())
-        self.what = what
-
-    def faults(self, given: list[str]) -> list[tuple[str, str]]:
-        return [
-            (value, f"is not a number of a {self.what}; it is a whole number, as in {self.what}=12.")
-            for value in given
-            if not (value.isascii() and value.isdigit() and len(value) < 19)
-        ]
-
-    def wanted(self, given: list[str]) -> list[int]:
-        return [int(value) for value in given]
-
-
-def codes(model: type[Model]) -> Known:
-    """The codes of a vocabulary table."""
-    return lambda request: model._default_manager.values_list("pk", flat=True)
-
-
-def choices(pairs: Iterable[tuple[str, str]]) -> Known:
-    """The codes of a fixed choice."""
-    known = [str(code) for code, _ in pairs if code]
-    return lambda request: known
+# Parameters of one value; the others may be repeated.
+ONCE = ("page", "page_size", "cursor", "q", "by", "table", "coverage", "confidence", "model")
 
 
 def _workshops(request: HttpRequest) -> Iterable[str]:
@@ -194,10 +88,9 @@ class Strict(django_filters.FilterSet):
         return found
 
 
-class SeriesFilters(Strict):
-    status = _status("study__status")
-    study = Numbers("study_id", "study")
-    series = Numbers("pk", "series")
+class EvidenceFilters(Strict):
+    """What a series is. There is no status: of series that count nothing else is asked."""
+
     joint = Words("joint_id", codes(Joint))
     family = Words("joint__family_id", codes(JointFamily))
     timber = Words("timber_id", codes(Timber))
@@ -210,21 +103,23 @@ class SeriesFilters(Strict):
     invented = Flags("study__invented")
 
 
-class SpecimenFilters(SeriesFilters):
-    """What a specimen's series is, and what it is itself."""
+class SeriesFilters(EvidenceFilters):
+    status = _status("study__status")
+    study = Numbers("study_id", "study")
+    series = Numbers("pk", "series")
 
-    OWN = ("outcome", "failure_place", "flagged")
 
-    outcome = Words("outcome", choices(Specimen.Outcome.choices))
-    failure_place = Words("failure_place_id", codes(FailurePlace))
-    # "with" and "without" are what the pages say: with flagged specimens, or without.
-    flagged = Flags("flagged", {"with": (True, False), "without": (False,)})
+class OfSeriesFilters(SeriesFilters):
+    """What a row's series is, and what the row is itself."""
+
+    # Filters on the row itself.
+    OWN: ClassVar[tuple[str, ...]] = ()
 
     def filter_queryset(self, rows: QuerySet) -> QuerySet:
         """Narrow the rows to those of the series that are asked for and may be read.
 
-        Studies are chosen by themselves, then series, so that the database can go through the specimens in their
-        order and stop when a page is full.
+        Studies are chosen by themselves, then series, so that the database can go through the rows in their order
+        and stop when a page is full.
         """
         studies, series = Study.objects.visible_to(self.request.user), Series.objects.order_by()
         for name, given in self.form.cleaned_data.items():
@@ -240,42 +135,25 @@ class SpecimenFilters(SeriesFilters):
         return rows.filter(series__in=series.values("pk"))
 
 
-class FootingFilters(Strict):
-    status = _status("series__study__status")
-    study = Numbers("series__study_id", "study")
-    series = Numbers("series_id", "series")
+class SpecimenFilters(OfSeriesFilters):
+    OWN = ("outcome", "failure_place", "flagged")
+
+    outcome = Words("outcome", choices(Specimen.Outcome.choices))
+    failure_place = Words("failure_place_id", codes(FailurePlace))
+    flagged = Flags("flagged")
+
+
+class FootingFilters(OfSeriesFilters):
+    OWN = ("footing", "available")
+
     footing = Words("code", choices((code, code) for code in CODES))
     available = Present("sum_log")
-    joint = Words("series__joint_id", codes(Joint))
-    family = Words("series__joint__family_id", codes(JointFamily))
-    timber = Words("series__timber_id", codes(Timber))
-    adhesive = Words("series__adhesive_id", codes(AdhesiveClass))
-    loading = Words("series__setup__loading_id", codes(Loading))
-    action = Words("series__setup__loading__action", choices(Loading.ACTIONS))
-    tests = Words("series__tests", choices(Series.Tests.choices))
-    workshop = Words("series__study__workshop", _workshops)
-    invented = Flags("series__study__invented")
 
 
-class EvidenceFilters(Strict):
-    """Series of accepted studies; there is no status, since nothing else is evidence."""
-
-    joint = Words("joint_id", codes(Joint))
-    family = Words("joint__family_id", codes(JointFamily))
-    timber = Words("timber_id", codes(Timber))
-    adhesive = Words("adhesive_id", codes(AdhesiveClass))
-    loading = Words("setup__loading_id", codes(Loading))
-    action = Words("setup__loading__action", choices(Loading.ACTIONS))
-    tests = Words("tests", choices(Series.Tests.choices))
-    conditioning = Words("conditioning", choices(Series.Conditioning.choices))
-    workshop = Words("study__workshop", _workshops)
-    invented = Flags("study__invented")
-
-
-class StudyFilters(Strict):
+class StudyFilters(EvidenceFilters):
     """A study is found by what one of its series is: of this joint and in that timber, both at once."""
 
-    OF_SERIES = ("joint", "family", "timber", "adhesive", "loading", "action", "tests", "conditioning")
+    OWN: ClassVar[tuple[str, ...]] = ("status", "study", "workshop", "invented", "origin", "licence", "q")
 
     status = _status("status")
     study = Numbers("pk", "study")
@@ -283,20 +161,13 @@ class StudyFilters(Strict):
     invented = Flags("invented")
     origin = Words("origin", choices(Study.Origin.choices))
     licence = Words("licence", choices(Study.Licence.choices))
-    joint = Words("joint_id", codes(Joint))
-    family = Words("joint__family_id", codes(JointFamily))
-    timber = Words("timber_id", codes(Timber))
-    adhesive = Words("adhesive_id", codes(AdhesiveClass))
-    loading = Words("setup__loading_id", codes(Loading))
-    action = Words("setup__loading__action", choices(Loading.ACTIONS))
-    tests = Words("tests", choices(Series.Tests.choices))
-    conditioning = Words("conditioning", choices(Series.Conditioning.choices))
+    q = Search("title", "question", "workshop")
 
     def filter_queryset(self, rows: QuerySet) -> QuerySet:
         series = Series.objects.order_by()
         asked = False
         for name, given in self.form.cleaned_data.items():
-            if name not in self.OF_SERIES:
+            if name in self.OWN:
                 rows = self.filters[name].filter(rows, given)
             elif given:
                 series, asked = self.filters[name].filter(series, given), True
@@ -319,21 +190,28 @@ class LoadingFilters(Strict):
 
 
 class TimberFilters(Strict):
+    q = Search("name", "scientific_name", "code")
     group = Words("group", choices(Timber._meta.get_field("group").choices))
 
 
-def unknown_names(given: QueryDict, known: Sequence[str]) -> list[Fault]:
-    """A fault for each parameter that isn't known."""
-    return [
-        Fault(
-            name,
-            value,
-            f"{shorten(name)!r} is no parameter here. {nearest(name, known)}",
-            "unknown-parameter",
-        )
+def misnamed(given: QueryDict, known: Sequence[str]) -> list[Fault]:
+    """A fault for each parameter that isn't known, or has two values where there is room for one."""
+    unknown = [
+        Fault(name, value, f"{shorten(name)!r} is no parameter here. {nearest(name, known)}", "unknown-parameter")
         for name, value in given.items()
         if name not in known
     ]
+    values = {name: list(dict.fromkeys(filter(None, given.getlist(name)))) for name in ONCE if name in known}
+    twice = [
+        Fault(name, ", ".join(found), f"{name} is there with {len(found)} values, {_few(found)}; it takes one.")
+        for name, found in values.items()
+        if len(found) > 1
+    ]
+    return [*unknown, *twice]
+
+
+def _few(values: list[str]) -> str:
+    return shorten(" and ".join(repr(shorten(value)) for value in values))
 
 
 class StrictFilterBackend(DjangoFilterBackend):
@@ -341,7 +219,7 @@ class StrictFilterBackend(DjangoFilterBackend):
 
     def filter_queryset(self, request: Request, queryset: QuerySet, view: Any) -> QuerySet:
         filters = view.filterset_class(request.query_params, queryset, request=request)
-        faults = unknown_names(request.query_params, [*filters.filters, *PRESENTATION])
+        faults = misnamed(request.query_params, [*filters.filters, *PRESENTATION])
         for name, known in (("ordering", view.order_names), ("fields", view.column_names)):
             faults += _faults_of_list(request, name, known)
         faults += filters.faults()

@@ -10,13 +10,12 @@ from django.core.cache import cache
 from django.core.paginator import InvalidPage
 from django.core.paginator import Paginator as DjangoPaginator
 from django.db.models import QuerySet
-from rest_framework.exceptions import NotFound
 from rest_framework.pagination import PageNumberPagination
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.utils.urls import remove_query_param, replace_query_param
 
-from .errors import BadParameters, Fault, shorten
+from .errors import BadParameters, Fault, PageNotThere, shorten
 
 KEPT_S = 60 * 60
 
@@ -62,6 +61,10 @@ class _Counted(DjangoPaginator):
         return cache.get_or_set(key, self.object_list.count, KEPT_S)
 
 
+def _pages(paginator: _Counted) -> str:
+    return f"It is a whole number from 1 to {paginator.num_pages}, or 'last'."
+
+
 class Pages(PageNumberPagination):
     """``count``, ``next``, ``previous`` and ``results``; a page size above the largest gives the largest."""
 
@@ -72,16 +75,24 @@ class Pages(PageNumberPagination):
     def paginate_queryset(self, queryset: QuerySet, request: Request, view: Any = None) -> list:
         self.request = request
         paginator = _Counted(queryset, page_size(request), view.validators.state)
-        asked = self.get_page_number(request, paginator)
+        number = self.number_of(request, paginator)
         try:
-            self.page = paginator.page(asked)
+            self.page = paginator.page(number)
         except InvalidPage:
-            raise NotFound(
-                f"page={shorten(str(asked))!r} is not there: {paginator.count} rows make "
-                f"{paginator.num_pages} page(s) of {paginator.per_page}. "
-                f"It is a whole number from 1 to {paginator.num_pages}, or 'last'."
-            ) from None
+            detail = f"page={number} is not there: {paginator.count} rows, {paginator.per_page} on a page. "
+            raise PageNotThere([Fault("page", str(number), detail + _pages(paginator), "not-found")]) from None
         return list(self.page)
+
+    @staticmethod
+    def number_of(request: Request, paginator: _Counted) -> int:
+        """The number of the page that is asked for; the first, if none is."""
+        asked = request.query_params.get("page") or "1"
+        if asked == "last":
+            return paginator.num_pages
+        # More digits than any table has pages, and fewer than would take long to read.
+        if not (asked.isascii() and asked.isdigit()) or int(asked[:20]) == 0:
+            raise BadParameters([Fault("page", asked, f"page={shorten(asked)!r} is no page. {_pages(paginator)}")])
+        return int(asked[:20])
 
     @property
     def links(self) -> dict[str, str]:

@@ -59,12 +59,13 @@ def stream(blocks: Iterator[bytes], form: str, name: str) -> StreamingHttpRespon
 
 
 class Negotiation(DefaultContentNegotiation):
-    """The address decides (``.csv`` or ``?format=csv``); only without it does the Accept header."""
+    """The address decides (``.csv`` or ``?format=csv``); only without either does the Accept header."""
 
     def select_renderer(
         self, request: Request, renderers: list[BaseRenderer], format_suffix: str | None = None
     ) -> tuple[BaseRenderer, str]:
-        asked = format_suffix or request.query_params.get("format")
+        said = [value for value in request.query_params.getlist("format") if value]
+        asked = list(dict.fromkeys([*filter(None, [format_suffix]), *said]))
         offered = [renderer.format for renderer in renderers]
         if not asked:
             try:
@@ -72,8 +73,13 @@ class Negotiation(DefaultContentNegotiation):
             except NotAcceptable:
                 kinds = ", ".join(renderer.media_type for renderer in renderers)
                 raise NotAcceptable(f"The answer may be {kinds}; the Accept header allows none of these.") from None
-        for renderer in renderers:
-            if renderer.format == asked:
-                return renderer, renderer.media_type
-        detail = f"format={asked[:20]!r} is not offered here; it may be {' or '.join(offered)}."
-        raise BadParameters([Fault("format", asked, detail)])
+        for form in asked:
+            if form not in offered:
+                detail = f"format={form[:20]!r} is not offered here; it may be {' or '.join(offered)}."
+                raise BadParameters([Fault("format", form, detail)])
+        if len(asked) > 1:
+            ends = f"the address ends in .{format_suffix}" if format_suffix else f"format={asked[0]!r} is there too"
+            detail = f"format={asked[-1]!r} can't be had here, because {ends}; leave one of them out."
+            raise BadParameters([Fault("format", asked[-1], detail)])
+        renderer = renderers[offered.index(asked[0])]
+        return renderer, renderer.media_type

@@ -14,9 +14,9 @@ from .columns import Column
 from .formats import BLOCK_ROWS, LineFormat
 from .formats.table import headings_of
 
-READ_ROWS = 2_000  # rows fetched from the database at a time
+READ_ROWS = 500  # rows fetched from the database at a time
 # Records whose pieces of a line are kept; rows mostly come by the series, so that each is made once.
-KEPT = 5_000
+KEPT = 500
 
 
 @dataclass(frozen=True)

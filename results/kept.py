@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import fcntl
 import hashlib
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -20,6 +21,7 @@ from .models import DataVersion, data_version
 T = TypeVar("T")
 DAY = 24 * 60 * 60
 _LOCKS = 256
+_held = threading.local()
 _ABSENT = object()
 
 
@@ -33,7 +35,7 @@ class Code:
 
 @cache
 def code() -> Code:
-    """The program's own mark, and when its newest file was written; read once a process."""
+    """The mark of the program and its templates, and when its newest file was written; read once a process."""
     found = hashlib.sha256()
     newest = 0.0
     for package in ("api", "results", "stats"):
@@ -41,6 +43,8 @@ def code() -> Code:
             for path in sorted(Path(folder).rglob("*.py")):
                 found.update(path.read_bytes())
                 newest = max(newest, path.stat().st_mtime)
+    for path in sorted((settings.BASE_DIR / "templates").rglob("*.html")):
+        found.update(path.read_bytes())
     return Code(found.hexdigest()[:8], newest)
 
 
@@ -81,8 +85,16 @@ def _alone(key: str) -> Iterator[None]:
 
     Locks are a fixed number of files, so that none are left behind; two answers that share one wait for each other.
     """
+    if getattr(_held, "by_this_thread", False):
+        # Whoever works out an answer for another has a lock already; to wait for a second could be for good.
+        yield
+        return
     folder = settings.DATA_DIR / "locks"
     folder.mkdir(parents=True, exist_ok=True)
     with (folder / f"{int(key[:8], 16) % _LOCKS}").open("wb") as file:
         fcntl.flock(file, fcntl.LOCK_EX)
-        yield
+        _held.by_this_thread = True
+        try:
+            yield
+        finally:
+            _held.by_this_thread = False

@@ -1,10 +1,11 @@
 """Tables as bytes: CSV that any program reads and no spreadsheet runs, a JSON object a line, Parquet."""
 
 from .lines import BLOCK_ROWS, CSV, NDJSON, LineFormat, line_blocks
-from .parquet import PARQUET_TYPE, parquet_blocks
+from .parquet import BATCH_ROWS, PARQUET_TYPE, parquet_blocks
 from .table import Heading, Table
 
 __all__ = [
+    "BATCH_ROWS",
     "BLOCK_ROWS",
     "CSV",
     "NDJSON",

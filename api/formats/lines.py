@@ -21,7 +21,7 @@ from .table import Heading, Table
 # A spreadsheet takes a text that begins with one of these for a formula, or for the start of one.
 FORMULA_STARTS = frozenset("=+-@\t\r\n")
 # Lines are sent by the block: one at a time would cost more than making them.
-BLOCK_ROWS = 1_000
+BLOCK_ROWS = 500
 Rows = Sequence[Sequence[Any]]
 
 

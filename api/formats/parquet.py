@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 PARQUET_TYPE = "application/vnd.apache.parquet"
 # Rows of a group are in memory together, as Parquet has them; only so many at a time as Python has them.
-GROUP_ROWS, BATCH_ROWS = 20_000, 1_000
+GROUP_ROWS, BATCH_ROWS = 5_000, 250
 
 
 class _Sink(io.RawIOBase):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from results.models import Setup
+from stats.inference.certainty import LEVELS
 
 from ..columns import Column
 from ..normalising import READINGS_MOST
@@ -102,6 +103,7 @@ def statistic(name: str, tables: tuple[str, ...]) -> Schema:
             "between_variance": {**NUMBER, "description": "Variance between studies of a log ratio."},
             "between_variance_low": NUMBER,
             "between_variance_high": NUMBER,
+            "i_squared": {**NUMBER, "description": "Share of the spread that the series' own errors don't explain."},
             "df": COUNT,
             "scale": {**NUMBER, "description": "Knapp-Hartung factor on the variances."},
             "inconsistency": {"anyOf": [routes, {"type": "null"}]},
@@ -112,7 +114,15 @@ def statistic(name: str, tables: tuple[str, ...]) -> Schema:
     elif name == "limits":
         more = {"coverage": {"type": "number"}, "confidence": {"type": "number"}, "model": TEXTS, "limits": ROWS}
     else:
-        more = {"verdicts": {"type": "array", "items": TEXTS}, **{t: ROWS for t in tables if t != "points"}}
+        reason = strict({"name": TEXTS, "steps": COUNT, "reason": TEXTS})
+        verdict = strict(
+            {
+                **dict.fromkeys(("joint", "sentence", "thin", "not_said"), TEXTS),
+                "certainty": {"enum": [*LEVELS, None], "description": "Of this evidence, not of the joint."},
+                "reasons": {"type": "array", "items": reason},
+            }
+        )
+        more = {"verdicts": {"type": "array", "items": verdict}, **{t: ROWS for t in tables if t != "points"}}
     return {"anyOf": [strict({**_COMPARED, **more}), listed(ANY_OBJECT)]}
 
 

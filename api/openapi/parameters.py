@@ -12,7 +12,8 @@ from results.evidence.choices import ACTIONS, ANY, LEVELS, TESTS, WITH
 from results.models import AdhesiveClass, Joint, Timber
 from stats.footing.ladder import FOOTINGS
 
-from ..filters import Numbers, Strict, Words
+from ..filter_kinds import Numbers, Search, Words
+from ..filters import Strict
 from ..pagination import Pages
 from ..renderers import FORMATS
 from .cells import Schema
@@ -33,7 +34,7 @@ MEANINGS = {
     "tests": "A joint as it is used, or a glue bond by itself.",
     "conditioning": "What the joints went through before the test.",
     "workshop": "Who made the tests, in full.",
-    "invented": "Whether the study is made up to show how the book works.",
+    "invented": "Whether the study is made up to show how the book works; with means both, without those that aren't.",
     "outcome": "Broke, held (stopped first) or void (the rig failed).",
     "failure_place": "Code of where it broke.",
     "flagged": "Whether a check doubts the specimen; with means all of them, without means those not doubted.",
@@ -43,6 +44,7 @@ MEANINGS = {
     "licence": "How the data may be used.",
     "severity": "How grave a finding is.",
     "group": "Hardwood or softwood.",
+    "q": "Words of the title, question or workshop of a study, or of a timber's names; all of them have to be there.",
 }
 
 
@@ -58,7 +60,7 @@ def or_empty(schema: Schema) -> Schema:
         return {**schema, "items": or_empty(schema["items"])}
     if "enum" in schema:
         return {**schema, "enum": [*schema["enum"], ""]}
-    if schema == {"type": "string"}:
+    if schema.get("type") == "string" and "enum" not in schema:
         return schema
     return {"anyOf": [*schema.get("anyOf", [schema]), {"type": "string", "const": ""}]}
 
@@ -78,13 +80,16 @@ def commas(name: str, known: list[str], about: str, example: str) -> Parameter:
 def filters(filterset: type[Strict]) -> list[Parameter]:
     """Those that choose rows."""
     request = SimpleNamespace(user=AnonymousUser())
-    return [many(name, _items(one, request), MEANINGS[name]) for name, one in filterset.base_filters.items()]
+    return [_filter(name, kind, request) for name, kind in filterset.base_filters.items()]
 
 
-def _items(one: Words, request: Any) -> Schema:
-    if isinstance(one, Numbers):
-        return {"type": "integer", "minimum": 0, "maximum": 10**18 - 1}
-    return words([str(word) for word in one.known(request)])
+def _filter(name: str, kind: Words, request: Any) -> Parameter:
+    about = MEANINGS[name]
+    if isinstance(kind, Search):
+        return one(name, {"type": "string", "maxLength": kind.MOST}, about)
+    if isinstance(kind, Numbers):
+        return many(name, {"type": "integer", "minimum": 0, "maximum": 10**18 - 1}, about)
+    return many(name, words([str(word) for word in kind.known(request)]), about)
 
 
 def words(known: list[str]) -> Schema:

@@ -13,7 +13,7 @@ from results.evidence import BY, extent
 from results.models import Series
 
 from ..errors import BadParameters
-from ..filters import EvidenceFilters, unknown_names
+from ..filters import EvidenceFilters, misnamed
 from ..frames import one_of, plain, table_of
 from ..pagination import whole
 from .open import OpenView
@@ -42,7 +42,7 @@ class Evidence(OpenView):
 
     def get(self, request: Request, **kwargs: Any) -> HttpResponseBase:
         asked = request.query_params
-        faults = unknown_names(asked, self.parameters)
+        faults = misnamed(asked, self.parameters)
         filters = EvidenceFilters(asked, Series.objects.counting(), request=request)
         if faults := faults + filters.faults():
             raise BadParameters(faults)

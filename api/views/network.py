@@ -8,13 +8,14 @@ import numpy as np
 import pandas as pd
 
 from results.evidence import Choices, linked
+from results.evidence.linked_numbers import spread
 from stats.inference.network import Network as Fitted
 
 from ..formats import Table
 from ..frames import about, alternatives, beside, plain, refusal, table_of
 from .statistics import Statistic
 
-TABLES = ("effects", "pairs", "ranking", "refused_pairs", "parts", "set_aside")
+TABLES = ("effects", "pairs", "split", "influence", "ranking", "refused_pairs", "parts", "set_aside")
 
 
 class Network(Statistic):
@@ -46,6 +47,7 @@ _NUMBERS = (
     "between_variance",
     "between_variance_low",
     "between_variance_high",
+    "i_squared",
     "df",
     "scale",
     "inconsistency",
@@ -55,13 +57,15 @@ _NUMBERS = (
 
 def numbers(fitted: Fitted) -> dict[str, Any]:
     """What holds for the network as a whole."""
-    spread, routes, again = fitted.tau2_interval, fitted.inconsistency, fitted.replicates
+    between, routes, again = fitted.tau2_interval, fitted.inconsistency, fitted.replicates
+    differ = spread(fitted)
     return {
         "studies": fitted.studies,
         "series": fitted.series,
         "between_variance": fitted.tau2,
-        "between_variance_low": None if spread is None else _finite(spread.low),
-        "between_variance_high": None if spread is None else _finite(spread.high),
+        "between_variance_low": None if between is None else _finite(between.low),
+        "between_variance_high": None if between is None else _finite(between.high),
+        "i_squared": differ.i2 if differ else None,
         "df": fitted.df,
         "scale": fitted.scale,
         "inconsistency": {
@@ -99,11 +103,57 @@ def frames(fitted: Fitted, names: dict[str, str]) -> dict[str, pd.DataFrame]:
     return {
         "effects": _as_ratios(effects, names, "reference").sort_values("ratio", ascending=False, ignore_index=True),
         "pairs": _as_ratios(fitted.table(), names, "versus"),
+        "split": _split(fitted, names),
+        "influence": _influence(fitted, names),
         "ranking": ranking,
         "refused_pairs": fitted.refused(),
         "parts": pd.DataFrame(parts, columns=["part", "joint", "joint_name"]),
         "set_aside": aside,
     }
+
+
+SPLIT = (
+    "joint",
+    "joint_name",
+    "versus",
+    "versus_name",
+    "direct_ratio",
+    "direct_log_se",
+    "indirect_ratio",
+    "indirect_log_se",
+    "direct_over_indirect",
+    "p",
+)
+
+
+def _split(fitted: Fitted, names: dict[str, str]) -> pd.DataFrame:
+    """Direct against indirect evidence on each pair that some study holds both joints of."""
+    pairs = fitted.table()
+    rows = []
+    for joint, versus in pairs.loc[pairs["studies"] > 0, ["joint", "versus"]].itertuples(index=False):
+        both = fitted.split(joint, versus)
+        sides = [(np.exp(side[0]), side[1]) if side else (None, None) for side in (both.direct, both.indirect)]
+        over = float(np.exp(both.difference[0])) if both.difference else None
+        rows.append((joint, names[joint], versus, names[versus], *sides[0], *sides[1], over, both.p))
+    frame = pd.DataFrame(rows, columns=SPLIT)
+    numeric = list(SPLIT[4:])
+    return frame.astype(dict.fromkeys(numeric, float))
+
+
+def _influence(fitted: Fitted, names: dict[str, str]) -> pd.DataFrame:
+    """What leaving out a study does to the ratio that it moves most."""
+    found = fitted.influence()
+    return pd.DataFrame(
+        {
+            "study_id": found["study"],
+            "joint": found["joint"],
+            "joint_name": found["joint"].map(names),
+            "times": np.exp(found["shift"]),
+            "log_shift": found["shift"],
+            "shift_in_se": found["shift_in_se"],
+            "disconnects": found["disconnects"],
+        }
+    )
 
 
 def _as_ratios(logs: pd.DataFrame, names: dict[str, str], against: str) -> pd.DataFrame:

@@ -17,7 +17,7 @@ from results.kept import once
 from ..allowance import Allowance
 from ..conditional import Validators
 from ..errors import BadParameters, NotModified
-from ..filters import unknown_names
+from ..filters import misnamed
 from ..formats import Table
 from ..openapi.operations import Schema31
 from ..renderers import Negotiation
@@ -75,7 +75,7 @@ class OpenView(APIView):
 
     def check_names(self) -> None:
         """Refuse parameters that this view doesn't take."""
-        if faults := unknown_names(self.request.query_params, self.parameters):
+        if faults := misnamed(self.request.query_params, self.parameters):
             raise BadParameters(faults)
 
     @property

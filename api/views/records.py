@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Any, ClassVar
 
 from django.conf import settings
 from django.db.models import Model, QuerySet
+from django.db.models.expressions import Combinable
 from django.http.response import HttpResponseBase
 from rest_framework.exceptions import NotFound
 from rest_framework.renderers import BaseRenderer, JSONRenderer
@@ -41,6 +43,12 @@ from .drafts import create
 from .open import OpenView
 
 
+@lru_cache(maxsize=100)
+def _wide(model: type[Model], sources: tuple[str | Combinable, ...]) -> QuerySet:
+    """Every row's key and cells, not read yet: to put so wide a query together takes longer than to read a page."""
+    return model._default_manager.order_by().values_list("pk", *sources)
+
+
 class Records(OpenView, GenericViewSet):
     """One table. What is particular to it is said by the attributes."""
 
@@ -64,7 +72,9 @@ class Records(OpenView, GenericViewSet):
 
     def get_queryset(self) -> QuerySet:
         rows = self.model._default_manager.all()
-        if self.study is None:
+        # The filters of such a list leave only what may be read; saying it twice would be worked out twice.
+        seen_to = self.action == "list" and issubclass(self.filterset_class, filters.OfSeriesFilters)
+        if self.study is None or seen_to:
             return rows
         return rows.filter(**{f"{self.study}__in": Study.objects.visible_to(self.request.user)})
 
@@ -90,8 +100,8 @@ class Records(OpenView, GenericViewSet):
 
     def rows_of(self, keys: list[Any], columns: list[Column]) -> list[tuple[Any, ...]]:
         """The rows of these keys, in their order: a page's keys are found first, so that only its rows are wide."""
-        found = self.model._default_manager.filter(pk__in=keys).order_by()
-        by_key = {row[0]: row[1:] for row in found.values_list("pk", *(column.source for column in columns))}
+        found = _wide(self.model, tuple(column.source for column in columns)).filter(pk__in=keys)
+        by_key = {row[0]: row[1:] for row in found}
         return [by_key[key] for key in keys if key in by_key]
 
     def after_cursor(self, found: QuerySet, columns: list[Column]) -> HttpResponseBase:
@@ -201,10 +211,6 @@ class Specimens(Records):
         "ratio_control",
         "wood_failure_pct",
     )
-
-    def get_queryset(self) -> QuerySet:
-        # The filters of a list leave only what may be read; saying it twice would be worked out twice.
-        return Specimen.objects.all() if self.action == "list" else super().get_queryset()
 
 
 class Footings(Records):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any, ClassVar
 
 import pandas as pd
@@ -9,7 +10,7 @@ from django.http.response import HttpResponseBase
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from results.evidence import Choices, Comparison, compare
+from results.evidence import Choices, Comparison, Verdict, compare, verdicts
 from results.evidence.choices import PARAMETERS
 
 from ..formats import Table
@@ -110,6 +111,19 @@ def named(comparison: Comparison, name: str) -> pd.DataFrame:
     return frame
 
 
+def spoken(verdict: Verdict) -> dict[str, Any]:
+    """A verdict with its five reasons."""
+    graded = verdict.certainty
+    return {
+        "joint": verdict.joint,
+        "sentence": verdict.sentence,
+        "thin": verdict.thin,
+        "not_said": verdict.not_said,
+        "certainty": graded.level if graded else None,
+        "reasons": [asdict(domain) for domain in graded.domains] if graded else [],
+    }
+
+
 class Compare(Statistic):
     """The comparison for an address, with the same parameters as the page."""
 
@@ -121,7 +135,7 @@ class Compare(Statistic):
         comparison = compare(choices)
         return {
             **about(comparison),
-            "verdicts": list(comparison.verdicts),
+            "verdicts": [spoken(one) for one in verdicts(comparison)],
             "alternatives": alternatives(comparison),
             **{name: plain(named(comparison, name)) for name in TABLES if name != "points"},
         }

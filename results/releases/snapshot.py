@@ -9,6 +9,9 @@ from django.db import connection as default_connection
 from django.db import transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 
+# SQLite's measure of its page cache: negative numbers are kibibytes.
+_WHOLE_READ = -2_000
+
 
 @contextmanager
 def one_moment(connection: BaseDatabaseWrapper = default_connection) -> Iterator[None]:
@@ -24,11 +27,32 @@ def one_moment(connection: BaseDatabaseWrapper = default_connection) -> Iterator
                 cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")
             yield
     else:
-        # Django would take the lock for writing at once; a reader of SQLite's log needs none.
-        with connection.cursor() as cursor:
-            cursor.execute("BEGIN DEFERRED")
-        try:
+        with _few_pages_kept(connection), _deferred(connection):
             yield
-        finally:
-            with connection.cursor() as cursor:
-                cursor.execute("ROLLBACK")
+
+
+@contextmanager
+def _deferred(connection: BaseDatabaseWrapper) -> Iterator[None]:
+    """A transaction that only reads: Django's would take the lock for writing at once, which SQLite's log spares."""
+    with connection.cursor() as cursor:
+        cursor.execute("BEGIN DEFERRED")
+    try:
+        yield
+    finally:
+        with connection.cursor() as cursor:
+            cursor.execute("ROLLBACK")
+
+
+@contextmanager
+def _few_pages_kept(connection: BaseDatabaseWrapper) -> Iterator[None]:
+    """Whole tables are read from end to end: pages kept for a second look would only take memory, in every thread."""
+    with connection.cursor() as cursor:
+        cursor.execute("PRAGMA cache_size")
+        (usual,) = cursor.fetchone()
+        cursor.execute(f"PRAGMA cache_size = {_WHOLE_READ}")
+    try:
+        yield
+    finally:
+        with connection.cursor() as cursor:
+            cursor.execute(f"PRAGMA cache_size = {usual}")
+            cursor.execute("PRAGMA shrink_memory")

@@ -50,9 +50,13 @@ JSON = "application/json"
         ("network?joint=%00", 400, "bad-value", "is not in the vocabulary."),
         ("specimens?workshop=%00%ff", 400, "bad-value", "is not known."),
         # Page past the end.
-        ("specimens?page=2", 404, "not-found", "1 rows make 1 page(s) of 100"),
-        ("specimens?page=0", 404, "not-found", "It is a whole number from 1 to 1, or 'last'."),
+        ("specimens?page=2", 404, "not-found", "page=2 is not there: 1 rows, 100 on a page."),
+        ("specimens.csv?page=2", 404, "not-found", "It is a whole number from 1 to 1, or 'last'."),
         ("specimens?page=999999999999999999999999", 404, "not-found", "page="),
+        # No page at all.
+        ("specimens?page=0", 400, "bad-value", "page='0' is no page."),
+        ("specimens?page=-1", 400, "bad-value", "It is a whole number from 1 to 1, or 'last'."),
+        ("specimens?page=two", 400, "bad-value", "page='two' is no page."),
         # Absurd limits.
         ("specimens?page_size=0", 400, "bad-value", "is not a page size"),
         ("specimens?page_size=-5", 400, "bad-value", "is not a page size"),
@@ -62,6 +66,23 @@ JSON = "application/json"
         ("specimens?study=999999999999999999", 400, "bad-value", "there is no such study that you may read"),
         ("specimens?study=99999999999999999999", 400, "bad-value", "is not a number of a study"),
         ("specimens/99999999999999999999", 404, "not-found", "There is no specimen"),
+        # Two values where there is room for one.
+        ("specimens?page=1&page=2", 400, "bad-value", "page is there with 2 values, '1' and '2'; it takes one."),
+        ("specimens?page_size=1&page_size=2", 400, "bad-value", "it takes one"),
+        ("specimens?cursor=a&cursor=b", 400, "bad-value", "cursor is there with 2 values"),
+        ("studies?q=one&q=two", 400, "bad-value", "q is there with 2 values, 'one' and 'two'"),
+        ("evidence?by=timber&by=adhesive", 400, "bad-value", "by is there with 2 values"),
+        ("network?table=pairs&table=parts", 400, "bad-value", "table is there with 2 values"),
+        ("network?action=shear&action=bending", 400, "bad-value", "may be given once only"),
+        ("limits?coverage=0.9&coverage=0.8", 400, "bad-value", "coverage is there with 2 values"),
+        ("limits?confidence=0.9&confidence=0.8", 400, "bad-value", "confidence is there with 2 values"),
+        ("specimens?format=csv&format=json", 400, "bad-value", "format='json' can't be had here, because format='csv'"),
+        # A format beside an address that ends in another.
+        ("specimens.csv?format=json", 400, "bad-value", "because the address ends in .csv; leave one of them out"),
+        ("specimens.csv?format=xml", 400, "bad-value", "format='xml' is not offered here"),
+        ("compare.json?format=csv", 400, "bad-value", "because the address ends in .json"),
+        ("columns.parquet?format=ndjson", 400, "bad-value", "because the address ends in .parquet"),
+        ("schema.csv", 400, "bad-value", "format='csv' is not offered here; it may be json."),
         # Addresses.
         ("networks", 404, "not-found", "Did you mean network"),
         ("specimens.xlsx", 404, "not-found", "ends in .json, .csv, .ndjson, .parquet or nothing"),
@@ -86,6 +107,35 @@ def test_every_fault_is_named_not_only_the_first(client):
     body = client.get("/api/v1/specimens?colour=red&study=one&flagged=maybe&ordering=x").json()
 
     assert [fault["parameter"] for fault in body["errors"]] == ["colour", "ordering", "study", "flagged"]
+
+
+@pytest.mark.parametrize(
+    ("address", "parameter"),
+    [
+        ("specimens?page=7", "page"),
+        ("specimens?page=x", "page"),
+        ("specimens?page_size=x", "page_size"),
+        ("specimens?cursor=x", "cursor"),
+        ("specimens?cursor=&page=2", "page"),
+        ("specimens?format=x", "format"),
+        ("specimens.csv?format=json", "format"),
+        ("specimens?ordering=x", "ordering"),
+        ("compare?level=x", "level"),
+        ("limits?model=x", "model"),
+        ("evidence?by=x", "by"),
+    ],
+)
+def test_problem_names_the_parameter(client, address, parameter):
+    body = client.get(f"/api/v1/{address}").json()
+
+    assert (body["parameter"], body["errors"][0]["parameter"]) == (parameter, parameter)
+
+
+@pytest.mark.parametrize("address", ["specimens?page=1&page=1", "specimens?page=&page=1", "specimens.csv?format=csv"])
+def test_same_value_said_twice_is_said_once(client, address):
+    make_specimen()
+
+    assert client.get(f"/api/v1/{address}").status_code == 200
 
 
 def test_page_size_beyond_all_bounds_gives_the_largest(client):

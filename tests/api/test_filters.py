@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from api.filters import SeriesFilters, SpecimenFilters, StudyFilters
+from api.filters import EvidenceFilters, FootingFilters, SeriesFilters, SpecimenFilters, StudyFilters, TimberFilters
+from results.models import Study
+from results.pages.browse_forms import StudyFilter, TimberFilter
 from tests.factories import (
     make_finding,
     make_joint,
@@ -74,6 +76,7 @@ OF_SPECIMENS = [
     "flagged=true",
     "flagged=TRUE",
 ]
+OF_STUDIES = ["q=by the river"]
 
 
 @pytest.mark.parametrize("query", OF_SPECIMENS[:-1])
@@ -108,9 +111,54 @@ def test_studies_filter_keeps_what_was_asked_for(client, two_shops, query):
 
 @pytest.mark.parametrize("filters", [SpecimenFilters, SeriesFilters, StudyFilters])
 def test_every_filter_is_tried_here(filters):
-    tried = {query.split("=")[0] for query in [*OF_SPECIMENS, "origin=own"]}
+    tried = {query.split("=")[0] for query in [*OF_SPECIMENS, *OF_STUDIES, "origin=own"]}
 
     assert set(filters.base_filters) - tried <= {"status", "licence"}
+
+
+def test_tables_of_series_specimens_footings_and_the_map_share_one_language():
+    of_series = set(EvidenceFilters.base_filters)
+
+    assert set(SeriesFilters.base_filters) == of_series | {"status", "study", "series"}
+    assert set(SpecimenFilters.base_filters) == {*SeriesFilters.base_filters, "outcome", "failure_place", "flagged"}
+    assert set(FootingFilters.base_filters) == {*SeriesFilters.base_filters, "footing", "available"}
+    assert set(StudyFilters.base_filters) == of_series | {"status", "study", "origin", "licence", "q"}
+
+
+@pytest.mark.parametrize(
+    ("filters", "form", "beside"),
+    [(StudyFilters, StudyFilter, set()), (TimberFilters, TimberFilter, set())],
+    ids=["studies", "timbers"],
+)
+def test_what_a_page_can_be_searched_by_is_a_filter_of_the_same_name(filters, form, beside):
+    assert set(form.base_fields) - beside <= set(filters.base_filters)
+
+
+@pytest.mark.parametrize(
+    ("asked", "found"),
+    [
+        ("", 2),
+        ("river", 1),
+        ("RIVER shop one", 1),
+        ("river two", 0),
+        ("joints", 2),
+        ("100 %25", 0),
+    ],
+)
+def test_words_have_to_stand_somewhere_in_a_study(client, two_shops, asked, found):
+    Study.objects.update(question="Which joints hold?")
+
+    assert client.get(f"/api/v1/studies?q={asked}").json()["count"] == found
+
+
+@pytest.mark.parametrize("asked", ["red oak", "quercus RUBRA", "oak_northern", "rubra oak"])
+def test_words_find_a_timber_by_any_of_its_names(client, asked):
+    make_timber("oak_northern_red", name="Oak, northern red", scientific_name="Quercus rubra")
+    make_timber("ash_white", name="Ash, white", scientific_name="Fraxinus americana")
+
+    found = client.get(f"/api/v1/timbers?q={asked}").json()["results"]
+
+    assert [row["code"] for row in found] == ["oak_northern_red"]
 
 
 def test_repeated_parameter_means_or_and_different_ones_mean_and(client, two_shops):
@@ -141,8 +189,9 @@ def test_value_left_empty_asks_for_nothing(client, two_shops):
 
 
 @pytest.mark.parametrize(("query", "kept"), [("with", [0, 1]), ("without", [1]), ("false", [1])])
-def test_flagged_takes_the_words_of_the_pages_too(client, two_shops, query, kept):
-    found = client.get(f"/api/v1/specimens?flagged={query}").json()["results"]
+@pytest.mark.parametrize("name", ["flagged", "invented"])
+def test_flags_take_the_words_of_the_pages_too(client, two_shops, name, query, kept):
+    found = client.get(f"/api/v1/specimens?{name}={query}").json()["results"]
 
     assert [row["specimen_id"] for row in found] == [two_shops[place].pk for place in kept]
 
@@ -160,7 +209,10 @@ def test_flagged_takes_the_words_of_the_pages_too(client, two_shops, query, kept
         ),
         ("specimens?outcome=broken", "outcome", "broken", "Did you mean broke"),
         ("specimens?flagged=yes", "flagged", "yes", "Known: true, false, with, without."),
-        ("specimens?invented=with", "invented", "with", "Known: true, false."),
+        ("specimens?invented=yes", "invented", "yes", "Known: true, false, with, without."),
+        ("footings?available=with", "available", "with", "Known: true, false."),
+        ("studies?q=" + "x" * 101, "q", "x" * 79 + "…", "words of at most 100 letters"),
+        ("studies?q=a%00", "q", "a\0", "words of at most 100 letters"),
         ("specimens?study=first", "study", "first", "whole number, as in study=12"),
         ("specimens?study=1.5", "study", "1.5", "whole number, as in study=12"),
         ("specimens?study=99999999999999999999", "study", "99999999999999999999", "whole number"),
@@ -192,7 +244,7 @@ def test_value_that_cannot_be_used_is_refused_by_name(client, two_shops, address
     ("address", "parameter", "right"),
     [
         ("specimens?joints=butt", "joints", "Did you mean joint"),
-        ("series?outcome=broke", "outcome", "Known: status, study"),
+        ("series?outcome=broke", "outcome", "Known: joint, family"),
         ("joints?timber=ash_white", "timber", "Known: family"),
         ("studies/1?joint=butt", "joint", "Known: format"),
         ("columns?table=series", "table", "Known: format"),

@@ -124,6 +124,14 @@ def test_others_are_told_no_more_than_of_what_is_not_there(client, secrets):
             assert SECRET not in client.get(f"/api/v1/{table}?{query}").content.decode().replace("zebrano shap", "")
 
 
+def test_words_find_nothing_in_hidden_studies_of_others(client, secrets):
+    everywhere = f"status=draft&status=submitted&q={SECRET}"
+
+    assert client.get(f"/api/v1/studies?{everywhere}").json()["count"] == 0
+    mine = as_somebody(client, "owner", "token")
+    assert client.get(f"/api/v1/studies?{everywhere}", headers=mine).json()["count"] == len(HIDDEN)
+
+
 def test_withdrawn_studies_show_only_when_asked_for_and_count_for_nothing(client, secrets):
     assert client.get("/api/v1/studies").json()["count"] == 1
     assert client.get("/api/v1/studies?status=withdrawn").json()["count"] == 1

@@ -63,6 +63,23 @@ def test_network_gives_what_the_fit_found(client, three_joints):
     assert any("nothing links" in note for note in body["notes"])
 
 
+def test_network_gives_direct_against_indirect_and_what_each_study_does(client, three_joints):
+    split = frame_of(client, f"network.csv?{AT}&reference=butt&table=split").set_index(["joint", "versus"])
+    moves = frame_of(client, f"network.csv?{AT}&reference=butt&table=influence").set_index("study_id")
+
+    fitted = linked(Choices(footing="at_joint", reference="butt")).network
+    for joint, versus in split.index:
+        sides, row = fitted.split(joint, versus), split.loc[(joint, versus)]
+        assert row["direct_ratio"] == pytest.approx(np.exp(sides.direct[0]))
+        if sides.indirect:
+            assert row["direct_over_indirect"] == pytest.approx(np.exp(sides.difference[0]))
+            assert row["p"] == pytest.approx(sides.p)
+        else:
+            assert np.isnan(row["indirect_ratio"]) and np.isnan(row["p"])
+    told = fitted.influence().set_index("study")
+    assert moves["shift_in_se"].to_dict() == pytest.approx(told["shift_in_se"].to_dict(), nan_ok=True)
+
+
 def test_network_ratios_are_those_of_the_comparison(client, three_joints):
     effects = {row["joint"]: row for row in client.get(f"/api/v1/network?{AT}&reference=butt").json()["effects"]}
     ratios = compare(Choices(footing="at_joint", reference="butt")).ratios.set_index("joint")
@@ -74,7 +91,16 @@ def test_network_ratios_are_those_of_the_comparison(client, three_joints):
 
 @pytest.mark.parametrize(
     ("table", "rows"),
-    [("effects", 2), ("pairs", 4), ("ranking", 3), ("refused_pairs", 6), ("parts", 5), ("set_aside", 0)],
+    [
+        ("effects", 2),
+        ("pairs", 4),
+        ("split", 3),
+        ("influence", 4),
+        ("ranking", 3),
+        ("refused_pairs", 6),
+        ("parts", 5),
+        ("set_aside", 0),
+    ],
 )
 def test_network_tables_are_the_same_in_csv_and_json(client, three_joints, table, rows):
     frame = frame_of(client, f"network.csv?{AT}&table={table}")

@@ -42,7 +42,7 @@ def test_ladder_is_climbed_with_its_working(client):
     assert footing(answer, "at_joint")["values"][0] == pytest.approx(force * 0.3)
     assert footing(answer, "stress")["values"][0] == pytest.approx(stress)
     assert footing(answer, "at_joint")["unit"] == "N·m"
-    assert footing(answer, "at_joint")["worked"] == "1 250 N × 0.300 m = 374 N·m"
+    assert footing(answer, "at_joint")["worked"] == "1 245 N × 0.300 m = 374 N·m"
     steps = footing(answer, "ratio_solid")["steps"]
     values = footing(answer, "ratio_solid")["values"]
     factors = [step["factor"] if isinstance(step["factor"], float) else step["factor"][0] for step in steps]

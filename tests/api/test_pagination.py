@@ -46,18 +46,30 @@ def test_largest_page_size_is_a_thousand():
     assert (Pages.page_size, Pages.max_page_size) == (100, 1000)
 
 
-@pytest.mark.parametrize("page", ["4", "0", "-1", "two", "99999999999999999999999"])
+@pytest.mark.parametrize(
+    ("page", "status", "kind", "title", "why"),
+    [
+        ("4", 404, "not-found", "Not found", "page=4 is not there: 5 rows, 2 on a page."),
+        ("9" * 15, 404, "not-found", "Not found", f"page={'9' * 15} is not there: 5 rows, 2 on a page."),
+        ("0", 400, "bad-value", "Value not usable", "page='0' is no page."),
+        ("-1", 400, "bad-value", "Value not usable", "page='-1' is no page."),
+        ("two", 400, "bad-value", "Value not usable", "page='two' is no page."),
+    ],
+)
 @pytest.mark.parametrize("suffix", ["json", "csv"])
-def test_page_that_is_not_there_is_not_found_and_says_what_is(client, five_joints, page, suffix):
+def test_page_that_is_not_there_says_what_is(client, five_joints, suffix, page, status, kind, title, why):
     response = client.get(f"/api/v1/joints.{suffix}?page_size=2&page={page}")
 
-    assert response.status_code == 404
+    detail = f"{why} It is a whole number from 1 to 3, or 'last'."
+    assert response.status_code == status
     assert response.json() == {
-        "type": "/api/v1/problems/not-found",
-        "title": "Not found",
-        "status": 404,
-        "detail": f"page={page!r} is not there: 5 rows make 3 page(s) of 2. "
-        "It is a whole number from 1 to 3, or 'last'.",
+        "type": f"/api/v1/problems/{kind}",
+        "title": title,
+        "status": status,
+        "detail": detail,
+        "parameter": "page",
+        "value": page,
+        "errors": [{"parameter": "page", "value": page, "detail": detail}],
     }
 
 

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from api.views.statistics import SERIES
-from results.evidence import Choices, compare, restate
+from results.evidence import Choices, compare, restate, verdicts
 from tests.factories import make_series, make_setup, make_specimen, make_study
 
 pytestmark = pytest.mark.django_db
@@ -42,7 +42,9 @@ def test_compare_gives_what_the_comparison_found(client, two_joints):
     assert (body["footing"]["code"], body["footing"]["unit"], body["action"]) == ("at_joint", "N·m", "bending")
     assert (body["reference"], body["refused"], body["level"], body["flagged"]) == ("butt", "", 0.95, "with")
     assert body["invented"] is False
-    assert body["verdicts"] == list(found.verdicts)
+    (told,) = verdicts(found)
+    assert body["verdicts"][0]["sentence"] == told.sentence
+    assert (body["verdicts"][0]["certainty"], len(body["verdicts"][0]["reasons"])) == (told.certainty.level, 5)
     assert [row["joint"] for row in body["groups"]] == found.groups["joint"].tolist()
     assert [row["geometric_mean"] for row in body["groups"]] == found.groups["geometric_mean"].tolist()
     assert sorted((row["joint"], row["n"], row["share"]) for row in body["failures"]) == [

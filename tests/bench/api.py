@@ -27,6 +27,7 @@ from pathlib import Path
 PYTHON = sys.executable
 TIMES_DUMP = {"postgresql": 2.0, "sqlite": 3.0}
 MEMORY_MB = 200.0
+TIMES_DISK = 1.5
 PAGE_MS, HELD_MS, NETWORK_MS = 30.0, 5.0, 20.0
 MANY = 8
 NETWORK = "/api/v1/network?footing=ratio_solid&invented=with"
@@ -58,6 +59,14 @@ class Server:
         finally:
             link.close()
 
+    def processor_s(self) -> float:
+        """Processor time of the server's worker so far."""
+        ticks = 0
+        for pid in _children(self.process.pid):
+            fields = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
+            ticks += int(fields[11]) + int(fields[12])
+        return ticks / os.sysconf("SC_CLK_TCK")
+
     def watch(self, over: threading.Event) -> None:
         """Note the memory of the process and its worker, again and again."""
         while not over.wait(0.05):
@@ -65,11 +74,14 @@ class Server:
             self.own_mb, self.all_mb = max(self.own_mb, own), max(self.all_mb, whole)
 
 
+def _children(master: int) -> list[str]:
+    return Path(f"/proc/{master}/task/{master}/children").read_text().split()
+
+
 def _memory(master: int) -> tuple[float, float]:
     """Memory of the largest process of the server [MB]: what is its own, and with the files it has open as programs."""
     found = [(0.0, 0.0)]
-    children = Path(f"/proc/{master}/task/{master}/children").read_text().split()
-    for pid in (str(master), *children):
+    for pid in (str(master), *_children(master)):
         lines = dict(
             line.split(":", 1)
             for line in Path(f"/proc/{pid}/status").read_text().splitlines()
@@ -175,9 +187,10 @@ def measure(rows: int, environment: dict[str, str]) -> bool:
     with serving(environment) as server:
         report("memory of its own, before", _memory(server.process.pid)[0], "MB")
         _downloads(server, report, connection.vendor)
+        _release(server, report)
         _pages(server, report)
         _network(server, report, bump)
-        report("most memory of the server's own, with the network worked out", server.own_mb, "MB")
+        report("most memory of the server's own, with the network worked out", server.own_mb, "MB", MEMORY_MB)
     return report.good
 
 
@@ -185,20 +198,50 @@ def _downloads(server: Server, report: Report, vendor: str) -> None:
     by_itself, times, size = dump(query_of_all()), [], 0
     for _ in range(2):  # one after the other, so that a busy machine slows both
         own = seconds(by_itself)
-        start = time.perf_counter()
+        start, worked = time.perf_counter(), server.processor_s()
         _, _, size = server.get("/api/v1/specimens.csv")
         times.append((time.perf_counter() - start, own))
+        worked = server.processor_s() - worked
     took, own = min(took for took, _ in times), min(own for _, own in times)
     report("CSV of all specimens, the database's own dump", own, "s")
     report("CSV of all specimens, from the server", took, "s", more=f"{size / 1e6:.0f} MB")
+    report("  its processor time, the last time", worked, "s")
     report("  times the dump", took / own, "x", TIMES_DUMP[vendor])
     for form in ("ndjson", "parquet"):
         report("most memory of the server's own, so far", server.own_mb, "MB", MEMORY_MB)
         start = time.perf_counter()
         _, _, size = server.get(f"/api/v1/specimens.{form}")
         report(f"{form} of all specimens", time.perf_counter() - start, "s", more=f"{size / 1e6:.0f} MB")
-    report("most memory of the server's own, with Parquet written", server.own_mb, "MB")
+    report("most memory of the server's own, with Parquet written", server.own_mb, "MB", MEMORY_MB)
     report("  and with the pages of libraries' files that it maps", server.all_mb, "MB")
+
+
+def _release(server: Server, report: Report) -> None:
+    """A release's Parquet against the same file read from the disk, both with nothing of it in memory."""
+    from results.releases import make, shelf
+
+    start = time.perf_counter()
+    made = make()
+    report("a release, written by a process of its own", time.perf_counter() - start, "s")
+    path = shelf.folder() / made.release.name / "specimens.parquet"
+    address, times = f"/data/releases/{made.release.name}/{path.name}", []
+    for _ in range(5):
+        _forget(path)
+        own = seconds(path.read_bytes)
+        _forget(path)
+        times.append((seconds(lambda: server.get(address)), own))
+    took, own = min(took for took, _ in times), min(own for _, own in times)
+    report("Parquet of a release, read from the disk", 1000 * own, "ms", more=f"{path.stat().st_size / 1e6:.0f} MB")
+    report("Parquet of a release, from the server", 1000 * took, "ms")
+    report("  times the disk", took / own, "x", TIMES_DISK)
+    report("most memory of the server's own, so far", server.own_mb, "MB", MEMORY_MB)
+
+
+def _forget(path: Path) -> None:
+    """Let the system drop what it holds of a file in memory."""
+    with path.open("rb") as file:
+        os.fsync(file)
+        os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
 
 
 def _pages(server: Server, report: Report) -> None:

@@ -60,6 +60,7 @@ SELECT series_id, %s, %s, count(*), 0, sum(ln({field})), sum(ln({field}) * ln({f
 
 def fill(specimens: int) -> int:
     """Make a book of about that many specimens; returns how many there are."""
+    from results.evidence import packing
     from results.models import FailurePlace, Joint, bump
     from results.vocabulary import load_vocabulary
 
@@ -90,6 +91,7 @@ def fill(specimens: int) -> int:
             ("ratio_solid", "", "ratio_solid"),
         ):
             cursor.execute(_FOOTINGS.format(field=field), [code, unit, 0.3])
+        packing.store(range(1, studies + 1))
         bump()
     with connection.cursor() as cursor:
         cursor.execute("ANALYZE")

@@ -55,3 +55,11 @@ def test_working_out_that_fails_is_tried_again():
     with pytest.raises(ValueError, match="no"):
         once("failing", fail, "state")
     assert once("failing", lambda: 1, "state") == 1
+
+
+def test_answer_that_needs_others_does_not_wait_for_itself():
+    def whole() -> int:
+        return sum(once(f"part {n}", lambda n=n: n, "state") for n in range(600))  # more than there are locks
+
+    assert once("whole", whole, "state") == sum(range(600))
+    assert once("part 599", lambda: -1, "state") == 599

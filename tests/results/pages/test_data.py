@@ -231,7 +231,7 @@ def test_every_figure_links_to_the_call_that_gives_its_numbers(client, path):
     links = {html.unescape(link) for link in re.findall(r'href="(/api/v1/[^"]*)"', page)}
 
     for figure in re.findall(r"<figure.*?</figure>", page, re.S):
-        assert re.search(r'href="/api/v1/compare\.json\?[^"]*table=\w+"', figure), figure
+        assert re.search(r'href="/api/v1/(compare\.json\?[^"]*table=\w+|footings\.csv\?[^"]*)"', figure), figure
     assert links
     for link in links:
         assert client.get(link).status_code == 200, link

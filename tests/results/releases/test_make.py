@@ -253,6 +253,25 @@ def test_reads_of_a_release_see_one_moment_on_this_database():
         writer.close()
 
 
+def test_reading_whole_tables_keeps_few_pages_and_leaves_sqlite_as_it_was(tmp_path):
+    database = {"ENGINE": "django.db.backends.sqlite3", "NAME": tmp_path / "book.sqlite3"}
+    reader = ConnectionHandler({"default": database})["default"]
+
+    def pages_kept():
+        with reader.cursor() as cursor:
+            cursor.execute("PRAGMA cache_size")
+            return cursor.fetchone()[0]
+
+    with reader.cursor() as cursor:
+        cursor.execute("PRAGMA cache_size = -16000")
+    with one_moment(reader):
+        within = pages_kept()
+    with pytest.raises(ZeroDivisionError), one_moment(reader):
+        _ = 1 / 0
+
+    assert (within, pages_kept()) == (-2000, -16000)
+
+
 def _sees_one_moment(reader, writer):
     with writer.cursor() as cursor:
         cursor.execute("CREATE TABLE kept (n integer)")
