@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import pandas as pd
+
 from stats.errors import StatsError
 from stats.inference import network
 
@@ -21,7 +23,7 @@ class Linked:
 
 
 def linked(choices: Choices) -> Linked:
-    """Fit the network over the series that `compare` would set side by side.
+    """The network of the series that `compare` sets side by side.
 
     Parameters
     ----------
@@ -35,11 +37,33 @@ def linked(choices: Choices) -> Linked:
     comparison = compare(choices)
     if comparison.empty:
         return Linked(comparison, None, comparison.refused or "No series is left to compare.")
-    # Variances as the comparison's own ratios go by, so that the two say the same.
-    arms = comparison.series[["study_id", "joint", "y", "v_steady"]].rename(
-        columns={"study_id": "study", "v_steady": "v"}
-    )
-    try:
-        return Linked(comparison, network.fit(arms, comparison.reference, level=choices.level))
+    fitted = comparison.network
+    return Linked(comparison, fitted, "" if fitted else _why_none(comparison))
+
+
+def side_by_side(series: pd.DataFrame) -> pd.DataFrame:
+    """The series of studies that hold two joints or more: what can link anything."""
+    return series[series.groupby("study_id")["joint"].transform("nunique") > 1]
+
+
+def _why_none(comparison: Comparison) -> str:
+    """Why nothing is linked, by the names a reader knows."""
+    series = comparison.series
+    linking = side_by_side(series)
+    titles = linking["study"].groupby(linking["study_id"]).first().tolist()
+    if not titles:
+        return "No study here tested two of these joints side by side, so nothing links one joint to another."
+    if len(titles) == 1:
+        return (
+            f"Only one study here, “{titles[0]}”, tested two or more of these joints side by side. There are no studies"
+            " to take together, and one study can't say what another shop would find."
+        )
+    if comparison.reference not in set(linking["joint"]):
+        name = series.loc[series["joint"] == comparison.reference, "joint_name"].iloc[0]
+        return f"No study tested {name} beside another joint, so no ratio to it can be had; choose another reference."
+    try:  # whatever else it may be, the fit itself says
+        arms = series[["study_id", "joint", "y", "v_steady"]]
+        network.fit(arms.rename(columns={"study_id": "study", "v_steady": "v"}), comparison.reference)
     except StatsError as error:
-        return Linked(comparison, None, str(error))
+        return str(error)
+    return "No network of these studies can be had."

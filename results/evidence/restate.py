@@ -6,6 +6,7 @@ from django.db import connection, transaction
 
 from results.models import Finding, SeriesFooting, Specimen, Study, bump
 
+from . import packing
 from .draft import Draft, Noticed
 from .notice import CODES
 from .state import state
@@ -61,6 +62,7 @@ def restate(study: Study) -> bool:
     # Findings about what was typed stand; only those that the numbers gave are made again.
     study.findings.filter(code__in=CODES).delete()
     Finding.objects.bulk_create(as_findings(draft, noticed), batch_size=500)
+    packing.store([study.pk])
     bump()
     return before != _stored(study)
 

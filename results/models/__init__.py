@@ -3,6 +3,7 @@
 from .data_version import DataVersion, bump, data_version
 from .finding import Finding
 from .footing import SeriesFooting
+from .packed import Packed
 from .release import Release
 from .series import Series, Summary
 from .setup import Setup
@@ -20,6 +21,7 @@ __all__ = [
     "Joint",
     "JointFamily",
     "Loading",
+    "Packed",
     "Release",
     "Series",
     "SeriesFooting",

@@ -14,6 +14,15 @@ VERDICTS: tuple[VerdictKind, ...] = ("same", "normalised", "through a control", 
 """Verdicts, from the closest to none."""
 TESTS = ("joint", "bond")
 Key = tuple[object, ...]
+AXIS: dict[str, tuple[str, ...]] = {
+    "peak_load": ("study", "setup", "size"),
+    "at_joint": ("size",),
+    "stress": ("timber",),
+    "ratio_solid": (),
+    "ratio_solid_matched": (),
+    "ratio_control": ("control_joint",),
+}
+"""What two series must share on a footing to share an axis, beside the kind of test and the action."""
 
 
 @dataclass(frozen=True)
@@ -176,21 +185,20 @@ def place(facts: SeriesFacts, footing: str) -> tuple[Key | None, str]:
         return None, f"It has no {name}."
     common: Key = (facts.bond_or_joint, facts.action)
     kind = f"{facts.bond_or_joint} tests in {facts.action}"
-    if footing in ("peak_load", "at_joint") and facts.size is None:
-        return None, f"Its sizes are not recorded, and a {name} means nothing without them."
-    if footing == "peak_load":
-        return (*common, facts.study, facts.setup, facts.size), f"{kind}, one setup, one size"
-    if footing == "at_joint":
-        return (*common, facts.size), f"{kind}, one size"
+    axis: Key = (*common, *(getattr(facts, name) for name in AXIS[footing]))
+    if footing in ("peak_load", "at_joint"):
+        if facts.size is None:
+            return None, f"Its sizes are not recorded, and a {name} means nothing without them."
+        return axis, f"{kind}, one setup, one size" if footing == "peak_load" else f"{kind}, one size"
     if footing == "stress":
         if facts.timber is None:
             return None, "Its timber is not recorded, and a stress is compared within one timber."
-        return (*common, facts.timber), f"{kind}, {facts.timber}"
+        return axis, f"{kind}, {facts.timber}"
     if footing == "ratio_control":
         if facts.control_joint is None:
             return None, "The joint of its control is not recorded."
-        return (*common, facts.control_joint), f"{kind}, against {facts.control_joint}"
-    return common, kind
+        return axis, f"{kind}, against {facts.control_joint}"
+    return axis, kind
 
 
 def verdict(a: SeriesFacts, b: SeriesFacts, footing: str) -> Verdict:

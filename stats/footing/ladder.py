@@ -93,6 +93,12 @@ def _checked(case: LoadCase) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     return values, broke
 
 
+def _typable(value: float, unit: str) -> str:
+    """An input with one digit more than results have, so that typing it in again gives the result shown."""
+    three, four = (show(value, unit, digits) for digits in (3, 4))
+    return three if float(f"{value:.2e}") == float(f"{value:.3e}") else four
+
+
 @dataclass(frozen=True)
 class _Rung:
     """What leads to a footing: steps from the reading, and how its last step reads with numbers."""
@@ -171,9 +177,9 @@ class _Climber:
         before = {"at_joint": "peak_load", "stress": "at_joint", "ratio_control": ""}.get(code, "stress")
         if before:
             reached = self.footing(before).values
-            start = show(float(reached[0]), self.unit(before)) if reached is not None else ""
+            start = _typable(float(reached[0]), self.unit(before)) if reached is not None else ""
         else:
-            start = show(float(self.values[0]), READS[self.case.reads])
+            start = _typable(float(self.values[0]), READS[self.case.reads])
         return f"{start} {rung.divisor} = {result}"
 
     def _steps_to(self, code: str) -> tuple[Step, ...]:
@@ -201,7 +207,7 @@ class _Climber:
             return _Rung((step,), f"{self.kind} moment at the joint, as read")
         action = self._acts()
         name = "moment" if action.unit == "N·m" else "force"
-        divisor = f"× {show(action.factor, 'm')}" if action.unit == "N·m" else ""
+        divisor = f"× {_typable(action.factor, 'm')}" if action.unit == "N·m" else ""
         return _Rung(action.steps, f"{self.kind} {name} {action.place}", divisor)
 
     def _acts(self) -> Action:
@@ -225,13 +231,13 @@ class _Climber:
         part = section(rule, self.case.dims)
         size = f"{part.width_mm:g} × {part.depth_mm:g} mm"
         basis = f"M / Z, {SECTION_RULES[rule].name.lower()}, {size}"
-        return _Rung(part.steps, basis, f"÷ {show(part.modulus_mm3, 'mm³')}")
+        return _Rung(part.steps, basis, f"÷ {_typable(part.modulus_mm3, 'mm³')}")
 
     def _on_face(self) -> _Rung:
         rule = self._area_rule("the shear under a torque")
         face = torsion_face(rule, self.case.dims)
         basis = f"greatest shear on the glued face, {AREA_RULES[rule].name.lower()}"
-        return _Rung(face.steps, basis, f"÷ {show(face.modulus_mm3, 'mm³')}")
+        return _Rung(face.steps, basis, f"÷ {_typable(face.modulus_mm3, 'mm³')}")
 
     def _on_area(self) -> _Rung:
         rule = self._area_rule("the mean stress on the bond")
@@ -239,9 +245,9 @@ class _Climber:
         basis = f"mean over the bonded area, {AREA_RULES[rule].name.lower()}"
         faces = self._acts().faces
         if faces == 1:
-            return _Rung(area.steps, basis, f"÷ {show(area.value_mm2, 'mm²')}")
+            return _Rung(area.steps, basis, f"÷ {_typable(area.value_mm2, 'mm²')}")
         shared = Step("share of one bonded face", "V / n", {"n": (float(faces), "")}, 1 / faces, "N", STATICS)
-        return _Rung((shared, *area.steps), basis, f"÷ ({faces} × {show(area.value_mm2, 'mm²')})")
+        return _Rung((shared, *area.steps), basis, f"÷ ({faces} × {_typable(area.value_mm2, 'mm²')})")
 
     def _area_rule(self, what: str) -> str:
         if not self.case.area_rule:
@@ -304,7 +310,7 @@ class _Climber:
         )
         turned = [a.name for a in solid.adjustments if np.any(np.asarray(a.factor) != 1)]
         how = f"adjusted for {', '.join(turned)}" if turned else "as tabled at 12 %"
-        first = show(float(np.ravel(solid.value)[0]), solid.unit)
+        first = _typable(float(np.ravel(solid.value)[0]), solid.unit)
         basis = f"over the handbook {name} of {self._timber().name}, {how}"
         return _Rung((*before, over, *adjusted), basis, f"÷ {first}")
 
@@ -313,7 +319,7 @@ class _Climber:
         inputs = {"S": (solid, "MPa")}
         step = Step("over own solid bars", "R_m = stress / S", inputs, 1 / solid, "", DEFINITION)
         basis = "over the geometric mean stress of solid bars in the same study"
-        return _Rung((*before, step), basis, f"÷ {show(solid, 'MPa')}")
+        return _Rung((*before, step), basis, f"÷ {_typable(solid, 'MPa')}")
 
     def _own_solid(self) -> float:
         if self.case.solid_stress_mpa is None:
@@ -328,4 +334,4 @@ class _Climber:
         inputs = {"c": (float(control), unit)}
         step = Step("over the control", "C = reading / control", inputs, 1 / float(control), "", DEFINITION)
         basis = "over the geometric mean of the control on the same setup"
-        return _Rung((step,), basis, f"÷ {show(control, unit)}")
+        return _Rung((step,), basis, f"÷ {_typable(control, unit)}")

@@ -10,6 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from stats.errors import StatsError
+from stats.inference.counting import numbered
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -158,8 +159,9 @@ def _refuse_constant(x: Floats, names: tuple[str, ...], study: Ints) -> None:
             )
 
 
-def _refuse_copies(frame: pd.DataFrame, cell: Ints, moderators: Sequence[str]) -> None:
-    """Refuse a row that repeats another in every column; only rows of one joint in one study can."""
+def _refuse_copies(frame: pd.DataFrame, key: Ints, moderators: Sequence[str]) -> None:
+    """Refuse a row that repeats another in every column; only rows of one joint in one study, one key, can."""
+    cell = np.unique(key, return_inverse=True)[1]
     several = np.flatnonzero(np.bincount(cell)[cell] > 1)
     columns = ["study", "joint", "y", "v", *(c for c in ("series", *moderators) if c in frame.columns)]
     copies = several[frame.iloc[several].duplicated(columns).to_numpy()]
@@ -205,8 +207,31 @@ def read_arms(frame: pd.DataFrame, moderators: Sequence[str] = ()) -> tuple[Cell
     study, studies = pd.factorize(frame["study"])
     _refuse_constant(x, names, study)
     joint, joints = pd.factorize(frame["joint"])
-    key, cell = np.unique(study * len(joints) + joint, return_inverse=True)
-    _refuse_copies(frame, cell, moderators)
+    _refuse_copies(frame, study * len(joints) + joint, moderators)
+    labels = (np.asarray(part, dtype=object) for part in (studies, joints))
+    return cells_of(study, joint, *labels, y, v, x), names
+
+
+def cells_of(
+    study: Ints, joint: Ints, studies: NDArray[np.object_], joints: NDArray[np.object_], y: Floats, v: Floats, x: Floats
+) -> Cells:
+    """Bring series, already checked, to one mean for each joint of each study; see `read_arms`.
+
+    Parameters
+    ----------
+    study, joint : ndarray of int, shape (series,)
+        Numbers of their study and joint, without gaps.
+    studies, joints : ndarray of labels
+        What the numbers stand for.
+    y, v : ndarray, shape (series,)
+    x : ndarray, shape (series, columns)
+
+    Raises
+    ------
+    TooFewStudies
+        When no two studies, or not even one, compare two joints.
+    """
+    key, cell = numbered(study * len(joints) + joint)
     cell_study, cell_joint = key // len(joints), key % len(joints)
     alone = np.bincount(cell_study)[cell_study] == 1
     kept = np.flatnonzero(~alone)
@@ -215,28 +240,28 @@ def read_arms(frame: pd.DataFrame, moderators: Sequence[str] = ()) -> tuple[Cell
     w = 1.0 / v
     total = np.bincount(cell, w)
     y_cell = np.bincount(cell, w * y) / total
-    x_cell = np.column_stack([np.bincount(cell, w * c) / total for c in x.T]) if names else np.empty((len(key), 0))
+    columns = x.shape[1]
+    x_cell = np.column_stack([np.bincount(cell, w * c) / total for c in x.T]) if columns else np.empty((len(key), 0))
     within = _within(study, ~alone[cell], w, x - x_cell[cell], y - y_cell[cell], cell_study[kept], len(studies))
     set_aside = pd.DataFrame(
         {
-            "study": np.asarray(studies, dtype=object)[cell_study[alone]],
-            "joint": np.asarray(joints, dtype=object)[cell_joint[alone]],
+            "study": studies[cell_study[alone]],
+            "joint": joints[cell_joint[alone]],
             "reason": "holds one joint only, so it compares nothing",
         }
     )
-    cells = Cells(
-        studies=np.asarray(studies, dtype=object),
-        joints=np.asarray(joints, dtype=object),
+    return Cells(
+        studies=studies,
+        joints=joints,
         study=cell_study[kept],
         joint=cell_joint[kept],
         y=y_cell[kept],
         v=1.0 / total[kept],
         x=x_cell[kept],
         within=within,
-        series=len(frame),
+        series=len(y),
         set_aside=set_aside,
     )
-    return cells, names
 
 
 def _within(study: Ints, used: NDArray[np.bool_], w: Floats, dx: Floats, dy: Floats, kept: Ints, n: int) -> Within:
@@ -252,7 +277,7 @@ def _within(study: Ints, used: NDArray[np.bool_], w: Floats, dx: Floats, dy: Flo
     return Within(xx, xy, yy, df)
 
 
-def _refuse_too_few(study: Ints, studies: pd.Index) -> None:
+def _refuse_too_few(study: Ints, studies: NDArray[np.object_]) -> None:
     found = np.unique(study)
     if len(found) == 0:
         raise TooFewStudies(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from stats.inference.sample import (
     BadSetting,
@@ -18,6 +18,8 @@ from stats.inference.sample import (
     log_spread,
 )
 from stats.inference.tolerance_factors import normal_factor
+
+_ROUNDING = 1e-12  # as `sample.log_spread`: a smaller spread of logs is rounding
 
 
 @dataclass(frozen=True)
@@ -119,23 +121,18 @@ def basis_between_batches(
     numbers = np.log(array) if model == "lognormal" else array
     if log_spread(numbers) == 0:
         raise NoSpread(f"all {array.size} readings are {array[0]:g}; a lower limit needs some spread.")
-    groups = [numbers[labels == label] for label in dict.fromkeys(labels.tolist())]
-    k, n = len(groups), array.size
+    number = {label: at for at, label in enumerate(dict.fromkeys(labels.tolist()))}
+    of = np.array([number[label] for label in labels.tolist()], dtype=np.intp)
+    k, n = len(number), array.size
     if k < 2 or k == n:
         raise TooFew(f"{n} readings in {k} batches; there must be two batches, one of them with two readings.")
-    sizes = np.array([group.size for group in groups])
-    grand = float(numbers.mean())
-    between = sum(group.size * (group.mean() - grand) ** 2 for group in groups) / (k - 1)
-    within = sum(((group - group.mean()) ** 2).sum() for group in groups) / (n - k)
-    effective = float((n - (sizes**2).sum() / n) / (k - 1))
-    pooled = max(between, within)
-    u = pooled / within if within > 0 else np.inf
-    w = np.sqrt(u / (u + effective - 1)) if np.isfinite(u) else 1.0
-    k0, k1 = normal_factor(n, coverage, confidence), normal_factor(k, coverage, confidence)
-    root = np.sqrt(effective)
-    factor = float((k0 - k1 / root + (k1 - k0) * w) / (1 - 1 / root))
-    s = np.sqrt(pooled / effective + (effective - 1) / effective * within)
-    limit = grand - factor * s
+    sizes = np.bincount(of)
+    means = np.bincount(of, numbers) / sizes
+    squares = np.bincount(of, (numbers - means[of]) ** 2)
+    found = limits_from_sums(sizes, means, squares, np.zeros(k, dtype=np.intp), 1, coverage, confidence)
+    limit, between, within, effective = (
+        float(part[0]) for part in (found.limit, found.between, found.within, found.effective)
+    )
     value = float(np.exp(limit) if model == "lognormal" else limit)
     return BatchLimit(
         value,
@@ -144,12 +141,91 @@ def basis_between_batches(
         coverage,
         confidence,
         model,
-        factor,
+        float(found.factor[0]),
         sd_between=float(np.sqrt(max(0.0, (between - within) / effective))),
         sd_within=float(np.sqrt(within)),
         variance_ratio=float(between / within) if within > 0 else float("inf"),
         notes=_notes(k, value),
     )
+
+
+@dataclass(frozen=True, eq=False)
+class BatchSums:
+    """Limits of many samples of batches, and what they come from; each an array over the samples.
+
+    Parameters
+    ----------
+    limit : ndarray
+        The limit on the scale of the means.
+    factor : ndarray
+        Factor applied to the sd of one specimen.
+    between, within : ndarray
+        Mean squares between and within batches.
+    effective : ndarray
+        Effective batch size n'.
+    """
+
+    limit: NDArray[np.float64]
+    factor: NDArray[np.float64]
+    between: NDArray[np.float64]
+    within: NDArray[np.float64]
+    effective: NDArray[np.float64]
+
+
+def limits_from_sums(
+    sizes: ArrayLike,
+    means: ArrayLike,
+    squares: ArrayLike,
+    sample: ArrayLike,
+    samples: int,
+    coverage: float = 0.95,
+    confidence: float = 0.75,
+) -> BatchSums:
+    """The limits of `basis_between_batches` from each batch's size, mean and sum of squares, for many samples at once.
+
+    Parameters
+    ----------
+    sizes, means, squares : array_like, shape (batches,)
+        Readings of a batch, their mean, and the sum of their squares about it; of logs for the lognormal model.
+    sample : array_like of int, shape (batches,)
+        Which sample each batch belongs to, 0 to ``samples - 1``.
+    samples : int
+        Number of samples.
+    coverage, confidence : float
+        As for `basis_between_batches`.
+
+    Returns
+    -------
+    BatchSums
+        NaN for samples of fewer than two batches, without a batch of two readings, or without any spread.
+    """
+    size, mean, square = (np.asarray(part, dtype=np.float64) for part in (sizes, means, squares))
+    of = np.asarray(sample, dtype=np.intp)
+
+    def summed(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.bincount(of, values, samples).astype(np.float64, copy=False)
+
+    n, k = summed(size), summed(np.ones(len(size)))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        grand = summed(size * mean) / n
+        between = summed(size * (mean - grand[of]) ** 2) / (k - 1)
+        within = summed(square) / (n - k)
+        effective = (n - summed(size**2) / n) / (k - 1)
+        spread = np.sqrt((between * (k - 1) + within * (n - k)) / (n - 1))
+        usable = (k >= 2) & (n > k) & (spread >= _ROUNDING * np.maximum(1.0, np.abs(grand)))
+        pooled = np.maximum(between, within)
+        u = pooled / within
+        w = np.where(np.isfinite(u), np.sqrt(u / (u + effective - 1)), 1.0)
+        k0, k1 = (_factors(np.where(usable, count, np.nan), coverage, confidence) for count in (n, k))
+        root = np.sqrt(effective)
+        factor = (k0 - k1 / root + (k1 - k0) * w) / (1 - 1 / root)
+        limit = grand - factor * np.sqrt(pooled / effective + (effective - 1) / effective * within)
+    return BatchSums(limit, factor, between, within, effective)
+
+
+def _factors(n: NDArray[np.float64], coverage: float, confidence: float) -> NDArray[np.float64]:
+    """The normal factor of each count; NaN for none."""
+    return np.array([np.nan if np.isnan(one) else normal_factor(int(one), coverage, confidence) for one in n])
 
 
 def _notes(batches: int, value: float) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, Protocol
 
 import numpy as np
@@ -13,9 +13,10 @@ from stats.errors import StatsError
 from stats.interval import Interval
 
 Level = Literal["high", "moderate", "low", "very low"]
-_LEVELS: tuple[Level, ...] = ("high", "moderate", "low", "very low")
+LEVELS: tuple[Level, ...] = ("high", "moderate", "low", "very low")
 
 _SOME, _MOST = 0.25, 0.75  # shares of the weight: under a quarter is let pass, three quarters is nearly all
+_NOTHING = 0.005  # reads as 0 %
 _FEW_SPECIMENS = 3  # a series below this shows next to no spread
 _FEW_STUDIES_FOR_FUNNEL = 10  # Sterne et al. 2011
 _DOUBT_P = 0.10  # tests of disagreement have little power, so the usual 0.10
@@ -78,9 +79,42 @@ class Certainty:
     studies: int
 
 
+@dataclass(frozen=True, eq=False)
+class Evidence:
+    """What `grade` wants to know of the studies that tell on a comparison, an array each.
+
+    Parameters
+    ----------
+    weight : ndarray, shape (studies,)
+        Share of each study, on any scale.
+    n : ndarray
+        Specimens in its smaller series; NaN where unknown.
+    direct, like, imputed, left_out, matched : ndarray of bool
+        See `grade`.
+    contributor : ndarray of int, optional
+        Number of who gave it; None where nobody knows.
+    """
+
+    weight: NDArray[np.float64]
+    n: NDArray[np.float64]
+    direct: NDArray[np.bool_]
+    like: NDArray[np.bool_]
+    imputed: NDArray[np.bool_]
+    left_out: NDArray[np.bool_]
+    matched: NDArray[np.bool_]
+    contributor: NDArray[np.intp] | None = None
+
+    def __len__(self) -> int:
+        return len(self.weight)
+
+    def share(self, which: NDArray[np.bool_]) -> float:
+        """The part of the weight that some of the studies carry, once weights sum to 1."""
+        return float(self.weight[which].sum())
+
+
 def grade(
     contrast: Compared,
-    evidence: pd.DataFrame,
+    evidence: pd.DataFrame | Evidence,
     *,
     matters: float = 0.10,
     difference_p: float | None = None,
@@ -92,7 +126,7 @@ def grade(
     ----------
     contrast : RandomEffects or Contrast
         Log ratio with its interval and prediction interval.
-    evidence : DataFrame
+    evidence : DataFrame or Evidence
         One row a study that tells on the comparison: study, weight (its share; any scale), n (specimens in its
         smaller series; NaN where unknown), direct (it holds both joints), like (on one footing without
         adjustment); and where known imputed (its spread is borrowed), left_out (specimens left out without a
@@ -138,42 +172,49 @@ def grade(
         missing_evidence(e, small_study_p),
     )
     steps = sum(d.steps for d in domains)
-    return Certainty(_LEVELS[min(steps, 3)], domains, matters, len(e))
+    return Certainty(LEVELS[min(steps, 3)], domains, matters, len(e))
 
 
-def _checked(evidence: pd.DataFrame, matters: float, *probabilities: float | None) -> pd.DataFrame:
-    missing = [c for c in ("study", "weight", "n", "direct", "like") if c not in evidence.columns]
-    if missing:
-        raise BadEvidence(f"evidence lacks the columns {', '.join(missing)}.")
-    if evidence.empty:
+def _checked(evidence: pd.DataFrame | Evidence, matters: float, *probabilities: float | None) -> Evidence:
+    e = evidence if isinstance(evidence, Evidence) else _arrays(evidence)
+    if not len(e):
         raise BadEvidence("evidence has no rows; a comparison without a study can't be graded.")
-    weight = pd.to_numeric(evidence["weight"], errors="coerce").to_numpy(dtype=float, na_value=np.nan)
-    if not np.all(np.isfinite(weight) & (weight >= 0)) or weight.sum() <= 0:
+    if not np.all(np.isfinite(e.weight) & (e.weight >= 0)) or e.weight.sum() <= 0:
         raise BadEvidence("weight must be finite, not negative, and above zero for some study.")
     if not 0.0 < matters < 10.0:
         raise BadEvidence(f"matters is {matters}; give the smallest difference that matters as a share, 0.10 for 10 %.")
     for p in probabilities:
         if p is not None and not 0.0 <= p <= 1.0:
             raise BadEvidence(f"{p} is not a probability; it must lie between 0 and 1.")
-    return evidence.assign(weight=weight / weight.sum()).reset_index(drop=True)
+    return replace(e, weight=e.weight / e.weight.sum())
+
+
+def _arrays(evidence: pd.DataFrame) -> Evidence:
+    missing = [c for c in ("study", "weight", "n", "direct", "like") if c not in evidence.columns]
+    if missing:
+        raise BadEvidence(f"evidence lacks the columns {', '.join(missing)}.")
+    weight, n = (
+        pd.to_numeric(evidence[name], errors="coerce").to_numpy(dtype=float, na_value=np.nan)
+        for name in ("weight", "n")
+    )
+    unknown = {"direct": False, "like": False, "imputed": False, "left_out": False, "matched": True}
+    flags = {name: _flag(evidence, name, value) for name, value in unknown.items()}
+    by = pd.factorize(evidence["contributor"].astype(str))[0] if "contributor" in evidence.columns else None
+    return Evidence(weight, n, **flags, contributor=by)
 
 
 def _flag(e: pd.DataFrame, column: str, unknown: bool) -> NDArray[np.bool_]:
     """Give a yes/no column, with `unknown` where it is absent or empty."""
     if column not in e.columns:
         return np.full(len(e), unknown)
-    return np.array([unknown if pd.isna(x) else bool(x) for x in e[column]])
-
-
-def _share(e: pd.DataFrame, which: NDArray[np.bool_]) -> float:
-    return float(e["weight"].to_numpy()[which].sum())
+    return np.array([unknown if pd.isna(x) else bool(x) for x in e[column]], dtype=bool)
 
 
 def _steps(share: float) -> int:
     return 0 if share < _SOME else 1 if share < _MOST else 2
 
 
-def risk_of_bias(e: pd.DataFrame) -> Domain:
+def risk_of_bias(e: Evidence) -> Domain:
     """Judge how the tests were made and reported.
 
     A study gives concern if its spread is borrowed, a series has fewer than three specimens or an unknown number,
@@ -181,18 +222,18 @@ def risk_of_bias(e: pd.DataFrame) -> Domain:
     low does not: it cancels in the ratio of two joints of one study.) One step where such studies carry a quarter
     of the weight, two where they carry three quarters.
     """
-    n = pd.to_numeric(e["n"], errors="coerce").to_numpy(dtype=float, na_value=np.nan)
     causes: dict[str, NDArray[np.bool_]] = {
-        "spread not reported": _flag(e, "imputed", False),
-        "fewer than three specimens, or an unknown number": ~(n >= _FEW_SPECIMENS),
-        "specimens left out without a reason": _flag(e, "left_out", False),
-        "timber not matched": ~_flag(e, "matched", True),
+        "spread not reported": e.imputed,
+        "fewer than three specimens, or an unknown number": ~(e.n >= _FEW_SPECIMENS),
+        "specimens left out without a reason": e.left_out,
+        "timber not matched": ~e.matched,
     }
     concern = np.logical_or.reduce(list(causes.values()))
-    share = _share(e, concern)
-    if share == 0:
-        return Domain("risk of bias", 0, "No study gives cause for concern.")
-    worst = [f"{name} ({_share(e, which):.0%})" for name, which in causes.items() if which.any()]
+    share = e.share(concern)
+    if share < _NOTHING:
+        return Domain("risk of bias", 0, "No study of any weight gives cause for concern.")
+    shares = {name: e.share(which) for name, which in causes.items()}
+    worst = [f"{name} ({part:.0%})" for name, part in shares.items() if part >= _NOTHING]
     return Domain("risk of bias", _steps(share), f"{share:.0%} of the weight gives concern: {'; '.join(worst)}.")
 
 
@@ -231,24 +272,24 @@ def inconsistency(contrast: Compared, studies: int, edge: float, difference_p: f
     return Domain(name, further, reason)
 
 
-def indirectness(e: pd.DataFrame) -> Domain:
+def indirectness(e: Evidence) -> Domain:
     """Judge whether the evidence is on this comparison.
 
     One step where a quarter of the weight comes from studies without both joints, or needs adjustment to a
     common footing; two where three quarters does.
     """
-    elsewhere, adjusted = ~_flag(e, "direct", False), ~_flag(e, "like", False)
-    share = _share(e, elsewhere | adjusted)
+    elsewhere, adjusted = ~e.direct, ~e.like
+    share = e.share(elsewhere | adjusted)
     if share == 0:
         return Domain("indirectness", 0, "All studies hold both joints, like for like.")
     reason = (
-        f"Of the weight, {_share(e, elsewhere):.0%} comes from studies without both joints and "
-        f"{_share(e, adjusted):.0%} needed adjustment to a common footing."
+        f"Of the weight, {e.share(elsewhere):.0%} comes from studies without both joints and "
+        f"{e.share(adjusted):.0%} needed adjustment to a common footing."
     )
     return Domain("indirectness", _steps(share), reason)
 
 
-def imprecision(contrast: Compared, e: pd.DataFrame, edge: float) -> Domain:
+def imprecision(contrast: Compared, e: Evidence, edge: float) -> Domain:
     """Judge whether the interval settles the question.
 
     No step where the interval stays in one zone of worse, alike, better, or reaches from alike into one of
@@ -263,14 +304,13 @@ def imprecision(contrast: Compared, e: pd.DataFrame, edge: float) -> Domain:
         steps, reason = 1, "The interval holds both equality and a difference that matters."
     else:
         steps, reason = 0, "The interval settles on which side of equality, or how near it, the ratio lies."
-    n = pd.to_numeric(e["n"], errors="coerce").to_numpy(dtype=float, na_value=np.nan)
-    specimens = float(np.nansum(n))
+    specimens = float(np.nansum(e.n))
     if specimens < 10:
         return Domain("imprecision", max(1, steps), f"{reason} Only {specimens:.0f} specimens in the smaller series.")
     return Domain("imprecision", steps, reason)
 
 
-def missing_evidence(e: pd.DataFrame, small_study_p: float | None) -> Domain:
+def missing_evidence(e: Evidence, small_study_p: float | None) -> Domain:
     """Judge whether results are likely to be missing.
 
     One step where ten or more studies show a small-study slope with p < 0.10, or where one contributor gave
@@ -278,8 +318,8 @@ def missing_evidence(e: pd.DataFrame, small_study_p: float | None) -> Domain:
     said.
     """
     name = "missing evidence"
-    if "contributor" in e.columns and len(e) > 1:
-        by_contributor = e.groupby(e["contributor"].astype(str))["weight"].sum()
+    if e.contributor is not None and len(e) > 1:
+        by_contributor = np.bincount(e.contributor, e.weight)
         if by_contributor.max() >= _MOST:
             return Domain(name, 1, f"One contributor gave {by_contributor.max():.0%} of the weight.")
     if len(e) < _FEW_STUDIES_FOR_FUNNEL or small_study_p is None:

@@ -66,6 +66,14 @@ class Split:
     indirect: tuple[float, float] | None
     difference: tuple[float, float] | None
 
+    @property
+    def p(self) -> float | None:
+        """Two-sided normal probability of a difference as large, were there none."""
+        if self.difference is None:
+            return None
+        difference, se = self.difference
+        return float(2.0 * stats.norm.sf(abs(difference) / se))
+
 
 def design_by_treatment(profile: Profile, tau2: float) -> Inconsistency:
     """Test the design-by-treatment interaction at a given between-study variance.

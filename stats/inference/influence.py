@@ -61,7 +61,7 @@ def shares(profile: Profile, solution: Solution, a: int, b: int) -> tuple[Ints, 
     carried = solution.covariance @ pick
     rows = profile.rows
     along = rows.along(carried[: rows.n_joints]) + rows.x @ carried[rows.n_joints :]
-    study = np.concatenate([np.repeat(block.study, block.lam.shape[1]) for block in rows.blocks])
+    study = rows.study
     total = np.bincount(study, along**2 / (rows.lam + solution.tau2))
     found = np.unique(study)
     return found, total[found] / total.sum()

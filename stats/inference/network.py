@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
-from stats.inference.arms import BadArms, Ints, TooFewStudies, read_arms
+from stats.inference.arms import BadArms, Cells, Ints, TooFewStudies, read_arms
 from stats.inference.comparisons import Contrast, Network, NotCompared
 from stats.inference.contrasts import read_contrasts
 from stats.inference.inconsistency import Inconsistency, Replicates, Split, replicates
@@ -29,6 +29,7 @@ __all__ = [
     "Split",
     "TooFewStudies",
     "fit",
+    "fit_cells",
     "fit_contrasts",
     "impute_variance",
     "steady_variance",
@@ -114,6 +115,18 @@ def fit(
     0.62
     """
     cells, columns = read_arms(arms, moderators)
+    return fit_cells(cells, reference, columns, knapp_hartung=knapp_hartung, level=level)
+
+
+def fit_cells(
+    cells: Cells,
+    reference: object,
+    columns: tuple[str, ...] = (),
+    *,
+    knapp_hartung: bool = True,
+    level: float = 0.95,
+) -> Network:
+    """Compare all joints from their means in each study; `fit` from what `read_arms` or `cells_of` gives."""
     return _fit(
         rows_from_cells(cells),
         cells.joints,
@@ -219,7 +232,7 @@ def _fit(
     profile = Profile(rows, anchors, columns)
     tau2 = None
     if profile.df > 0:
-        tau2 = reml_variance(lambda t: ((s := profile.solve(t)).criterion, s.slope), profile.scale)
+        tau2 = reml_variance(lambda t: ((s := profile.solve(t)).criterion, s.slope), profile.scale, profile.scan)
     solution = profile.solve(tau2 or 0.0)
     replicated = replicates(profile.within_q(solution.beta), int(rows.within.df.sum()))
     scale = solution.q / profile.df if knapp_hartung and profile.df > 0 else 1.0

@@ -138,8 +138,13 @@ class Profile:
         at = np.ix_(self.free, self.free)
         covariance = np.zeros((self.size, self.size))
         covariance[at] = e.inverse
+        squares = e.g**2
+        if self.columns:
+            along = float(np.sum(e.inverse * self._products(squares)[at]))
+        else:
+            along = self.rows.against_products(squares, covariance)
         log_det = 2.0 * float(np.sum(np.log(np.diag(e.root)))) - float(np.sum(np.log(e.g)))
-        trace = float(np.sum(e.g) - np.sum(e.inverse * self._products(e.g**2)[at]))
+        trace = float(np.sum(e.g)) - along
         return Solution(
             tau2=tau2,
             beta=e.beta,
@@ -147,8 +152,34 @@ class Profile:
             residual=e.residual,
             q=e.q,
             criterion=log_det + e.q,
-            slope=(trace - float(np.sum((e.g * e.residual) ** 2))) / float(np.sum(e.g**2)),
+            slope=(trace - float(np.sum((e.g * e.residual) ** 2))) / float(np.sum(squares)),
         )
+
+    def scan(self, tau2: Floats) -> list[tuple[float, float]]:
+        """Give criterion and slope, as `solve` does, at many between-study variances at once."""
+        if self.columns:
+            return [((found := self.solve(t)).criterion, found.slope) for t in tau2.tolist()]
+        rows, free = self.rows, self.free
+        g = 1.0 / (rows.lam[:, None] + tau2)
+        information = rows.joint_products_each(g)[:, free][:, :, free]
+        try:
+            root = np.linalg.cholesky(information)
+        except np.linalg.LinAlgError:
+            return [((found := self.solve(t)).criterion, found.slope) for t in tau2.tolist()]
+        root_inverse = np.linalg.inv(root)
+        inverse = root_inverse.transpose(0, 2, 1) @ root_inverse
+        right = rows.joint_sums(g * rows.z[:, None])[free]
+        beta = np.zeros((rows.n_joints, len(tau2)))
+        beta[free] = (inverse @ right.T[:, :, None])[:, :, 0].T
+        weighted = g * (rows.z[:, None] - rows.along(beta))
+        q = np.sum(weighted**2 / g, axis=0)
+        log_det = 2.0 * np.sum(np.log(np.diagonal(root, axis1=1, axis2=2)), axis=1) - np.sum(np.log(g), axis=0)
+        covariance = np.zeros((len(tau2), rows.n_joints, rows.n_joints))
+        covariance[np.ix_(np.arange(len(tau2)), free, free)] = inverse
+        squares = g**2
+        trace = np.sum(g, axis=0) - rows.against_products_each(squares, covariance)
+        slope = (trace - np.sum(weighted**2, axis=0)) / np.sum(squares, axis=0)
+        return list(zip((log_det + q).tolist(), slope.tolist(), strict=True))
 
     def _refuse_confounded(self) -> None:
         """Refuse a moderator that study levels, joints and earlier moderators already account for."""

@@ -5,15 +5,22 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import optimize, stats
 
 from stats.interval import Interval
 
+Floats = NDArray[np.float64]
 _GRID = np.logspace(-3.0, 2.0, 11)  # in units of the caller's scale; wide enough to bracket, coarse enough to be cheap
 _MOST_DOUBLINGS = 200
 
 
-def reml_variance(evaluate: Callable[[float], tuple[float, float]], scale: float) -> float:
+Point = tuple[float, float]
+
+
+def reml_variance(
+    evaluate: Callable[[float], Point], scale: float, scan: Callable[[Floats], list[Point]] | None = None
+) -> float:
     """Find the variance >= 0 that minimises a profiled restricted likelihood.
 
     Parameters
@@ -23,6 +30,8 @@ def reml_variance(evaluate: Callable[[float], tuple[float, float]], scale: float
         positive factor; one that makes it nearly straight saves steps).
     scale : float
         A variance of about the right size; only the speed depends on it.
+    scan : callable, optional
+        Gives what `evaluate` gives for many variances at once, where that is quicker.
 
     Returns
     -------
@@ -36,7 +45,7 @@ def reml_variance(evaluate: Callable[[float], tuple[float, float]], scale: float
     unless it lies between two grid points.
     """
     points = np.concatenate([[0.0], scale * _GRID])
-    values = [evaluate(t) for t in points]
+    values = scan(points) if scan else [evaluate(t) for t in points]
     while values[-1][1] < 0.0:
         points = np.append(points, points[-1] * 10.0)
         values.append(evaluate(points[-1]))

@@ -6,20 +6,28 @@ what is counted as independent: specimens of one shop share its rig, its boards 
 
 from __future__ import annotations
 
-from typing import Any
+import math
+from collections.abc import Callable, Iterable
+from functools import lru_cache
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 from scipy import stats
 
 from stats.errors import StatsError
-from stats.inference import censored, network, pool, tolerance
-from stats.inference.batches import basis_between_batches
-from stats.interval import Interval
+from stats.inference import network, tolerance
+from stats.inference.arms import BadArms, cells_of
+from stats.inference.batches import limits_from_sums
+from stats.inference.pool_each import Pooled, random_effects_each
+from stats.inference.told import Bools, Cells, Estimates, Floats, Ints, Readings, Told, cell_means, estimate, t_quantile
 
 SAME, THROUGH, APART = "same study", "through other studies", "no study in common"
 """How two joints meet: in one study; by a chain of studies; only by being on the same footing."""
 ONE_STUDY = "One study: it can't say what another shop would find."
+FEWEST_TO_PREDICT = 3
+COVERAGE, CONFIDENCE = 0.95, 0.75
+_LARGEST_LOG = 709.0  # beyond it the exponential is no number
 
 
 def series_estimates(series: pd.DataFrame, specimens: pd.DataFrame, *, level: float = 0.95) -> pd.DataFrame:
@@ -49,57 +57,23 @@ def series_estimates(series: pd.DataFrame, specimens: pd.DataFrame, *, level: fl
     A missing spread is the pooled one of like series (same joint, then same family, then all) over n; a count
     that isn't stated is taken as one specimen, so that such a series weighs least.
     """
-    frame = series.copy()
-    frame["y"], frame["v"] = frame["mean_log"], frame["sd_log"] ** 2 / frame["n"]
-    by_series = dict(tuple(specimens.groupby("series_id"))) if (frame["held"] > 0).any() else {}
-    for row in frame.index[frame["held"] > 0]:
-        own = by_series.get(frame.at[row, "series_id"])
-        frame.at[row, "y"] = frame.at[row, "v"] = np.nan
-        if own is None:
-            continue
-        try:
-            fit = censored.fit_lognormal(own["value"].to_numpy(float), (own["outcome"] == "broke").to_numpy())
-        except StatsError:
-            continue
-        frame.at[row, "y"], frame.at[row, "v"] = fit.mean_log, float(fit.covariance[0, 0])
-    frame = frame[frame["y"].notna()]
-    if frame.empty:
-        return frame.assign(geometric_mean=np.nan, low=np.nan, high=np.nan, imputed=False, n_assumed=False).astype(
-            {"imputed": bool, "n_assumed": bool}
-        )
-    frame["n_assumed"] = frame["n"].isna()
-    frame = _borrow_spread(frame)
-    own_n = frame["n"].where(~frame["imputed"])
-    steadied = network.steady_variance(frame[["joint", "v"]].assign(study=frame["study_id"], n=own_n))
-    frame["v_steady"] = steadied["v"].to_numpy()
-    reach = np.where(
-        frame["imputed"] | ~(frame["n"] > 1),
-        stats.norm.ppf(0.5 + level / 2),
-        stats.t.ppf(0.5 + level / 2, np.maximum(frame["n"] - 1, 1)),
-    ) * np.sqrt(frame["v"])
-    frame["geometric_mean"] = np.exp(frame["y"])
-    frame["low"], frame["high"] = np.exp(frame["y"] - reach), np.exp(frame["y"] + reach)
-    return frame
+    return with_estimates(series, estimate(_told(series), _readings(series, specimens), level=level))
 
 
-# With no spread anywhere in the choice, this one stands in: the upper end of what joint tests usually show
-# (coefficient of variation 10-25 %, common practice).
-LAST_RESORT_SD_LOG = 0.25
-
-
-def _borrow_spread(frame: pd.DataFrame) -> pd.DataFrame:
-    frame["v"] = frame["v"].where(frame["v"] > 0)
-    like = ("family", "joint") if "family" in frame else ("joint",)
-    try:
-        filled = network.impute_variance(frame.assign(study=frame["study_id"]), like)
-        return frame.assign(**{name: filled[name].to_numpy() for name in ("v", "imputed", "imputed_from")})
-    except network.BadArms:
-        lacking = frame["v"].isna()
-        stand_in = LAST_RESORT_SD_LOG**2 / frame["n"].fillna(1.0)
-        return frame.assign(v=frame["v"].fillna(stand_in), imputed=lacking, imputed_from="")
-
-
-FEWEST_TO_PREDICT = 3
+def with_estimates(series: pd.DataFrame, found: Estimates) -> pd.DataFrame:
+    """The series of a frame that were used, with what `told.estimate` found of them; see `series_estimates`."""
+    frame = series if found.kept.all() else series[found.kept]
+    return frame.assign(
+        y=found.y,
+        v=found.v,
+        n_assumed=np.isnan(found.told.n),
+        imputed=found.imputed,
+        imputed_from=found.imputed_from,
+        v_steady=found.v_steady,
+        geometric_mean=np.exp(found.y),
+        low=np.exp(found.low),
+        high=np.exp(found.high),
+    )
 
 
 def study_means(series: pd.DataFrame, variance: str = "v_steady") -> pd.DataFrame:
@@ -122,21 +96,13 @@ def study_means(series: pd.DataFrame, variance: str = "v_steady") -> pd.DataFram
     Weights are the inverse variances. Where a study holds several series of a joint and they differ by more
     than their own spread explains, the variance is that between the series' means instead.
     """
-    w = 1.0 / series[variance]
-    df = np.maximum(series["n"].fillna(1.0) - 1.0, 0.0)
-    columns = {"study_id": series["study_id"], "joint": series["joint"], "y1": series["y"], "w": w}
-    cells = pd.DataFrame({**columns, "wy": w * series["y"], "df": df}).groupby(["study_id", "joint"])
-    total = cells[["w", "wy", "df"]].sum()
-    spread = cells["y1"].agg(["size", "var"])
-    apart = (spread["var"] / spread["size"]).fillna(0.0)
-    return pd.DataFrame(
-        {
-            "y": total["wy"] / total["w"],
-            "v": np.maximum(1.0 / total["w"], apart),
-            "k": spread["size"],
-            "df": total["df"],
-        }
-    ).reset_index()
+    study, studies = pd.factorize(series["study_id"], sort=True)
+    joint, joints = pd.factorize(series["joint"], sort=True)
+    key, cell = np.unique(study * len(joints) + joint, return_inverse=True)
+    y, v = cell_means(cell, len(key), series["y"].to_numpy(float), series[variance].to_numpy(float))
+    df = np.bincount(cell, np.maximum(series["n"].fillna(1.0).to_numpy(float) - 1.0, 0.0), len(key))
+    names = {"study_id": studies[key // len(joints)], "joint": joints[key % len(joints)]}
+    return pd.DataFrame({**names, "y": y, "v": v, "k": np.bincount(cell, minlength=len(key)), "df": df})
 
 
 def groups(series: pd.DataFrame, specimens: pd.DataFrame, *, level: float = 0.95) -> pd.DataFrame:
@@ -147,7 +113,8 @@ def groups(series: pd.DataFrame, specimens: pd.DataFrame, *, level: float = 0.95
     series : DataFrame
         As `series_estimates` returns, with ``joint_name``, ``flagged`` (specimens doubted).
     specimens : DataFrame
-        ``series_id``, ``value``, ``outcome``.
+        ``series_id``, ``value``, ``outcome``, of at least the series that have held specimens, and of all series of
+        a joint that only one study holds.
     level : float, optional
 
     Returns
@@ -158,86 +125,117 @@ def groups(series: pd.DataFrame, specimens: pd.DataFrame, *, level: float = 0.95
         ``prediction_high`` (NaN below three studies), ``between_sd`` (of logs, NaN for one study), ``cv_pct`` (within
         series), ``limit_5pct`` (5th percentile at 75 % confidence), ``note``; strongest first.
     """
-    means, own_means = study_means(series), study_means(series, "v")
-    joint_of = series.set_index("series_id")["joint"]
-    study_of = series.set_index("series_id")["study_id"]
-    told = specimens[specimens["series_id"].isin(joint_of.index)]
-    told = told.assign(joint=told["series_id"].map(joint_of), study_id=told["series_id"].map(study_of))
-    single = dict(tuple(told.groupby("joint")))
-    rows = []
-    for joint, part in series.groupby("joint", sort=False):
-        own = means[means["joint"] == joint]
-        pooled = _pooled(own if len(own) > 1 else own_means[own_means["joint"] == joint], level)
-        rows.append(
-            {
-                "joint": joint,
-                "joint_name": part["joint_name"].iloc[0],
-                "studies": len(own),
-                "series": len(part),
-                "specimens": int(part["n"].fillna(0).sum() + part["held"].sum()),
-                "held": int(part["held"].sum()),
-                "flagged": int(part["flagged"].sum()),
-                **pooled,
-                "cv_pct": _within_cv(part),
-                **_limit(single.get(joint)),
-            }
-        )
-    frame = pd.DataFrame(rows)
-    frame["note"] = [_note(row) for row in rows]
-    return frame.sort_values("geometric_mean", ascending=False, ignore_index=True)
+    return groups_of(_estimates(series), _readings(series, specimens), level=level)
 
 
-def _pooled(own: pd.DataFrame, level: float) -> dict[str, float]:
-    fit = pool.random_effects(own["y"], own["v"], level=level)
-    low, high = fit.interval.low, fit.interval.high
-    if fit.k == 1 and own["df"].iloc[0] >= 1:
-        reach = float(stats.t.ppf(0.5 + level / 2, own["df"].iloc[0])) * fit.se
-        low, high = fit.estimate - reach, fit.estimate + reach
-    # From two studies a prediction interval spans everything and says nothing.
-    ahead = fit.prediction if fit.k >= FEWEST_TO_PREDICT else None
-    return {
-        "geometric_mean": float(np.exp(fit.estimate)),
-        "low": float(np.exp(low)),
-        "high": float(np.exp(high)),
-        "prediction_low": float(np.exp(ahead.low)) if ahead else np.nan,
-        "prediction_high": float(np.exp(ahead.high)) if ahead else np.nan,
-        "between_sd": float(np.sqrt(fit.tau2)) if fit.tau2 is not None else np.nan,
+def groups_of(found: Estimates, readings: Readings, *, level: float = 0.95) -> pd.DataFrame:
+    """The same from arrays: `found` as `told.estimate` gives it, `readings` numbered by its series."""
+    told, cells = found.told, found.cells
+    studies, specimens = cells.studies_of, cells.by_joint(np.nan_to_num(told.n) + told.held).astype(int)
+    note = np.where(studies == 1, ONE_STUDY, np.where(specimens < 5, "Fewer than five specimens.", ""))
+    columns = {
+        "joint": np.array(told.joints, dtype=object),
+        "joint_name": np.array(told.names, dtype=object),
+        "studies": studies,
+        "series": np.bincount(told.joint, minlength=len(told.joints)),
+        "specimens": specimens,
+        "held": cells.by_joint(told.held).astype(int),
+        "flagged": cells.by_joint(told.flagged).astype(int),
+        **_pooled(cells, level),
+        "cv_pct": _within_cv(cells),
+        "limit_5pct": _limits(cells, readings),
+        "note": note,
     }
+    order = np.argsort(-columns["geometric_mean"], kind="stable")
+    return pd.DataFrame({name: column[order] for name, column in columns.items()})
 
 
-def _within_cv(part: pd.DataFrame) -> float:
-    """Coefficient of variation within series [%], from the series that have a spread of their own."""
-    own = part[(part["n"] > 1) & part["sd_log"].notna()]
-    if own.empty:
-        return np.nan
-    df = own["n"] - 1
-    s2 = float((df * own["sd_log"] ** 2).sum() / df.sum())
-    return 100.0 * float(np.sqrt(np.expm1(s2)))
+def _pooled(cells: Cells, level: float) -> dict[str, Floats]:
+    alone = cells.studies_of == 1
+    y, v = (np.where(alone[cells.joint], own, steady) for own, steady in zip(cells.own, cells.steady, strict=True))
+    fit = random_effects_each(y, v, cells.joint, len(alone), level=level)
+    df = np.bincount(cells.joint, cells.df, len(alone))
+    # A single study has the freedom of its own specimens.
+    reach = np.where(alone & (df >= 1), t_quantile(0.5 + level / 2, df) * fit.se, np.nan)
+    low = np.where(np.isnan(reach), fit.low, fit.estimate - reach)
+    high = np.where(np.isnan(reach), fit.high, fit.estimate + reach)
+    # From two studies a prediction interval spans everything and says nothing.
+    ahead = np.where(cells.studies_of >= FEWEST_TO_PREDICT, 0.0, np.nan)
+    with np.errstate(over="ignore"):
+        return {
+            "geometric_mean": np.exp(fit.estimate),
+            "low": np.exp(low),
+            "high": np.exp(high),
+            "prediction_low": np.exp(fit.prediction_low + ahead),
+            "prediction_high": np.exp(fit.prediction_high + ahead),
+            "between_sd": np.sqrt(fit.tau2),
+        }
 
 
-def _limit(told: pd.DataFrame | None) -> dict[str, float]:
-    """The 5th percentile at 75 % confidence; studies are batches where there are several.
+def _within_cv(cells: Cells) -> Floats:
+    """Coefficient of variation within series of each joint [%], from the series that have a spread of their own."""
+    told = cells.found.told
+    own = (told.n > 1) & ~np.isnan(told.sd_log)
+    df = np.where(own, told.n - 1, 0.0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        s2 = cells.by_joint(df * np.nan_to_num(told.sd_log) ** 2) / cells.by_joint(df)
+    return 100.0 * np.sqrt(np.expm1(s2))
 
-    Over several studies held specimens are taken at the most they held, which errs on the safe side.
+
+def _limits(cells: Cells, readings: Readings) -> Floats:
+    """The 5th percentile of each joint at 75 % confidence; studies are batches where there are several.
+
+    Over several studies held specimens are taken at the most they held, which errs on the safe side. A series of
+    which none held tells by its sums all that its specimens would.
     """
-    if told is None or len(told) < 3:
-        return {"limit_5pct": np.nan}
-    values, batch = told["value"].to_numpy(float), told["study_id"].to_numpy()
+    told = cells.found.told
+    joints, size = len(told.joints), len(cells)
+    whole = ~(told.held > 0) & ~told.published & (told.n > 0)
+    own = readings.of_series(told.held > 0)
+    squares = np.maximum(told.n[whole] - 1, 0.0) * np.nan_to_num(told.sd_log[whole]) ** 2
+    # A row a series of which none held, and a row a specimen of the others.
+    n = np.concatenate([told.n[whole], np.ones(len(own.value))])
+    mean = np.concatenate([told.mean_log[whole], np.log(own.value)])
+    square = np.concatenate([squares, np.zeros(len(own.value))])
+    cell = np.concatenate([cells.cell[whole], cells.cell[told.held > 0][own.of]])
+    total = np.bincount(cell, n, size)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        centre = np.bincount(cell, n * mean, size) / total
+    about = np.bincount(cell, square + n * (mean - centre[cell]) ** 2, size)
+    used = total > 0
+    read = np.bincount(cells.joint, total, joints)
+    several = limits_from_sums(total[used], centre[used], about[used], cells.joint[used], joints, COVERAGE, CONFIDENCE)
+    limit = np.where(cells.studies_of > 1, np.exp(several.limit), np.nan)
+    for at in np.flatnonzero(used & (cells.studies_of[cells.joint] == 1)):
+        joint = cells.joint[at]
+        if (told.held[told.joint == joint] > 0).any():
+            limit[joint] = _limit_with_held(readings.of_series(told.joint == joint))
+        else:
+            limit[joint] = _limit_from_sums(total[at], centre[at], about[at])
+    return np.where(read >= 3, limit, np.nan)
+
+
+def _limit_from_sums(n: float, mean: float, squares: float) -> float:
+    """The limit of one sample of which none held; NaN without a spread."""
+    sd = float(np.sqrt(squares / (n - 1))) if n > 1 else 0.0
+    if sd < 1e-12 * max(1.0, abs(mean)):
+        return np.nan
+    return float(np.exp(mean - tolerance.normal_factor(int(n), COVERAGE, CONFIDENCE) * sd))
+
+
+def _limit_with_held(own: Readings) -> float:
+    """The limit of one sample of which some held; NaN where it can't be had."""
+    return _integrated_limit(own.value.tobytes(), own.broke.tobytes())
+
+
+@lru_cache(maxsize=1024)
+def _integrated_limit(values: bytes, broke: bytes) -> float:
+    """It takes a double integral, and the same sample comes with and without flagged specimens, and again."""
     try:
-        if len(np.unique(batch)) > 1:
-            return {"limit_5pct": basis_between_batches(values, batch, 0.95, 0.75).value}
-        broke = (told["outcome"] == "broke").to_numpy()
-        return {"limit_5pct": tolerance.lower_limit(values, 0.95, 0.75, broke=broke).value}
+        event = np.frombuffer(broke, dtype=bool)
+        return tolerance.lower_limit(np.frombuffer(values), COVERAGE, CONFIDENCE, broke=event).value
     except StatsError:
-        return {"limit_5pct": np.nan}
-
-
-def _note(row: dict[str, Any]) -> str:
-    if row["studies"] == 1:
-        return ONE_STUDY
-    if row["specimens"] < 5:
-        return "Fewer than five specimens."
-    return ""
+        return np.nan
 
 
 def ratios(series: pd.DataFrame, reference: str, *, level: float = 0.95, across: bool = True) -> pd.DataFrame:
@@ -271,94 +269,173 @@ def ratios(series: pd.DataFrame, reference: str, *, level: float = 0.95, across:
     .. [1] Rücker G. and Schwarzer G., Network meta-analysis by graph-theoretical methods (2014), for the model;
        here fitted by restricted maximum likelihood.
     """
-    names = series.drop_duplicates("joint").set_index("joint")["joint_name"].to_dict()
-    if reference not in names:
-        raise StatsError(f"reference {reference!r} is not among the joints shown: {', '.join(sorted(names))}.")
-    means = study_means(series)
-    within = study_means(series, "v")
-    fitted = _network(series, reference, level)
+    found = _estimates(series)
+    if reference not in found.told.joints:
+        known = ", ".join(sorted(found.told.joints))
+        raise StatsError(f"reference {reference!r} is not among the joints shown: {known}.")
+    return ratios_of(found, reference, linked(found, reference, level=level), level=level, across=across)
+
+
+def ratios_of(
+    found: Estimates, reference: str, fitted: network.Network | None, *, level: float = 0.95, across: bool = True
+) -> pd.DataFrame:
+    """The same from arrays, by the network that `linked` gives for that reference."""
+    told, apart = found.told, _Apart(found.cells, reference, level)
+    through = _through(fitted, apart, reference)
     rows = []
-    for joint in (j for j in names if j != reference):
-        found = _linked(fitted, joint, reference, within, level) or (
-            _apart(means, joint, reference, level) if across else None
-        )
-        if found is None:
-            found = {
-                **dict.fromkeys(("ratio", "low", "high", "prediction_low", "prediction_high"), np.nan),
-                "studies": 0,
-                "basis": APART,
-                "note": "No chain of studies links the two, and this footing doesn't hold across rigs.",
-            }
-        rows.append(
-            {"joint": joint, "joint_name": names[joint], "reference": reference,
-             "reference_name": names[reference], **found}
-        )  # fmt: skip
-    columns = ["joint", "joint_name", "reference", "reference_name", "ratio", "low", "high", "prediction_low",
-               "prediction_high", "studies", "basis", "note"]  # fmt: skip
-    return pd.DataFrame(rows, columns=columns).sort_values("ratio", ascending=False, ignore_index=True)
+    for joint, name in zip(told.joints, told.names, strict=True):
+        if joint == reference:
+            continue
+        row = through(joint) or (apart.ratio(joint) if across else None) or _NO_RATIO
+        rows.append((joint, name, reference, told.names[told.joints.index(reference)], *row))
+    columns = ["joint", "joint_name", "reference", "reference_name", *_RATIO]
+    return pd.DataFrame(rows, columns=columns).sort_values("ratio", ascending=False, kind="stable", ignore_index=True)
 
 
-def _network(series: pd.DataFrame, reference: str, level: float) -> network.Network | None:
-    arms = series[["study_id", "joint", "y", "v_steady"]].rename(columns={"study_id": "study", "v_steady": "v"})
+def linked(found: Estimates, reference: str, *, level: float = 0.95) -> network.Network | None:
+    """The network that `ratios` go by.
+
+    Parameters
+    ----------
+    found : Estimates
+    reference : str
+    level : float, optional
+
+    Returns
+    -------
+    Network or None
+        None where fewer than two studies compare, or the reference stands alone.
+    """
+    told, y, v = found.told, found.y, found.v_steady
+    labels = (np.array(part.tolist(), dtype=object) for part in (told.studies, np.array(told.joints, dtype=object)))
     try:
-        return network.fit(arms, reference, level=level)
-    except StatsError:  # fewer than two studies compare, or the reference stands alone
+        if not (np.isfinite(y).all() and (v >= 1e-12).all()):
+            raise BadArms("A series has no finite mean, or a variance that no measurement has.")
+        cells = cells_of(told.study, told.joint, *labels, y, v, np.empty((len(y), 0)))
+        return network.fit_cells(cells, reference, level=level)
+    except StatsError:
         return None
 
 
-def _linked(
-    fitted: network.Network | None, joint: str, reference: str, means: pd.DataFrame, level: float
-) -> dict[str, object] | None:
-    a, b = (means[means["joint"] == code].set_index("study_id") for code in (joint, reference))
-    both = a.index.intersection(b.index)
-    if fitted is not None and joint in fitted.joints:
-        try:
-            found = fitted.relative(joint, reference)
-        except network.NotCompared:
+_RATIO = ["ratio", "low", "high", "prediction_low", "prediction_high", "studies", "basis", "note"]
+_Row = tuple[float, float, float, float, float, int, str, str]
+_NO_RATIO: _Row = (
+    *(np.nan, np.nan, np.nan, np.nan, np.nan, 0, APART),
+    "No chain of studies links the two, and this footing doesn't hold across rigs.",
+)
+
+
+class _Apart:
+    """Joints by their means over studies, and by the one study that holds two of them."""
+
+    def __init__(self, cells: Cells, reference: str, level: float) -> None:
+        self.cells, self.level = cells, level
+        self.number = {joint: at for at, joint in enumerate(cells.found.told.joints)}
+        self.reference = self.number[reference]
+        self.pooled: Pooled | None = None
+
+    def once(self, joint: str) -> bool:
+        """Whether only one study holds it, or the reference."""
+        return min(self.cells.studies_of[[self.number[joint], self.reference]]) == 1
+
+    def one_study(self, joint: str) -> _Row | None:
+        """The contrast of the first study that holds both, with the freedom of its own specimens."""
+        cells = self.cells
+        at, ref = (np.flatnonzero(cells.joint == number) for number in (self.number[joint], self.reference))
+        both = np.intersect1d(cells.study[at], cells.study[ref])
+        if not len(both):
+            return None
+        # By its key, as it stands in the book.
+        first = both[np.argmin(cells.found.told.studies[both])]
+        a, b = (int(rows[cells.study[rows] == first][0]) for rows in (at, ref))
+        return _row((*self._welch(a, b), np.nan, np.nan), 1, SAME, ONE_STUDY)
+
+    def _welch(self, a: int, b: int) -> tuple[float, float, float]:
+        y, each = self.cells.own
+        v = each[a] + each[b]
+        parts = [each[at] ** 2 / self.cells.df[at] for at in (a, b) if self.cells.df[at] > 0]
+        df = v**2 / sum(parts) if parts else np.inf
+        reach = float(stats.t.ppf(0.5 + self.level / 2, df)) * float(np.sqrt(v))
+        difference = float(y[a] - y[b])
+        return difference, difference - reach, difference + reach
+
+    def ratio(self, joint: str) -> _Row:
+        """The ratio of the two means over studies."""
+        if self.pooled is None:
+            joints = len(self.number)
+            self.pooled = random_effects_each(*self.cells.steady, self.cells.joint, joints, level=self.level)
+        fit, both = self.pooled, [self.number[joint], self.reference]
+        difference = float(fit.estimate[both[0]] - fit.estimate[both[1]])
+        reach = float(np.hypot(*((fit.high[both] - fit.low[both]) / 2)))
+        note = "From different studies: the shops' rigs and hands are in this ratio too."
+        return _row((difference, difference - reach, difference + reach, np.nan, np.nan), 0, APART, note)
+
+
+def _through(fitted: network.Network | None, apart: _Apart, reference: str) -> Callable[[str], _Row | None]:
+    """What studies say of each joint against the reference; None where no chain of them links the two."""
+    if fitted is None:
+        return apart.one_study
+    every = fitted.relative_to(reference)
+    found = dict(zip(fitted.joints, zip(*(column.tolist() for column in every), strict=True), strict=True))
+
+    def of(joint: str) -> _Row | None:
+        estimate, low, high, ahead_low, ahead_high, studies = found[joint]
+        if np.isnan(estimate):
             return None
         # What only one shop ever made can't tell how shops differ in making it.
-        once = len(a) == 1 or len(b) == 1
+        once = apart.once(joint)
         note = "Only one study tested one of the two: it can't say what another shop would find." if once else ""
-        ahead = None if once else found.prediction
-        return _row(found.estimate, found.interval, ahead, len(both), SAME if len(both) else THROUGH, note)
-    if not len(both):
-        return None
-    # One study holds both: its own contrast, with the freedom of its own specimens.
-    a, b = a.loc[both].iloc[0], b.loc[both].iloc[0]
-    return _row(a["y"] - b["y"], _welch(a, b, level), None, 1, SAME, ONE_STUDY)
+        logs = (estimate, low, high, *((np.nan, np.nan) if once else (ahead_low, ahead_high)))
+        return _row(logs, studies, SAME if studies else THROUGH, note)
+
+    return of
 
 
-def _welch(a: pd.Series, b: pd.Series, level: float) -> Interval:
-    v = a["v"] + b["v"]
-    parts = [part["v"] ** 2 / part["df"] for part in (a, b) if part["df"] > 0]
-    df = v**2 / sum(parts) if parts else np.inf
-    reach = float(stats.t.ppf(0.5 + level / 2, df)) * float(np.sqrt(v))
-    return Interval(a["y"] - b["y"] - reach, a["y"] - b["y"] + reach, level)
+def _row(logs: Iterable[float], studies: int, basis: str, note: str) -> _Row:
+    ratio, low, high, ahead_low, ahead_high = (math.inf if log > _LARGEST_LOG else math.exp(log) for log in logs)
+    return ratio, low, high, ahead_low, ahead_high, studies, basis, note
 
 
-def _apart(means: pd.DataFrame, joint: str, reference: str, level: float) -> dict[str, object]:
-    fits = [
-        pool.random_effects(own["y"], own["v"], level=level)
-        for own in (means[means["joint"] == joint], means[means["joint"] == reference])
-    ]
-    difference = fits[0].estimate - fits[1].estimate
-    a, b = ((fit.interval.high - fit.interval.low) / 2 for fit in fits)
-    reach = float(np.hypot(a, b))
-    ends = Interval(difference - reach, difference + reach, level)
-    note = "From different studies: the shops' rigs and hands are in this ratio too."
-    return _row(difference, ends, None, 0, APART, note)
+def _told(series: pd.DataFrame) -> Told:
+    """A frame's series as arrays."""
+    study, studies = pd.factorize(series["study_id"])
+    joint, joints = pd.factorize(series["joint"])
+    first = np.unique(joint, return_index=True)[1]
+    names = series["joint_name" if "joint_name" in series else "joint"].iloc[first]
+    family = pd.factorize(series["family" if "family" in series else "joint"])[0]
+    unknown = np.full(len(series), np.nan)
+    return Told(
+        study=study,
+        joint=joint,
+        family=family,
+        studies=np.asarray(studies),
+        joints=tuple(joints),
+        names=tuple(names),
+        n=series["n"].to_numpy(float),
+        held=series["held"].to_numpy(float),
+        mean_log=series["mean_log"].to_numpy(float) if "mean_log" in series else unknown,
+        sd_log=series["sd_log"].to_numpy(float) if "sd_log" in series else unknown,
+        flagged=_column(series, "flagged").astype(float),
+        published=_column(series, "summary_only").astype(bool),
+    )
 
 
-def _row(
-    estimate: float, ends: Interval, ahead: Interval | None, studies: int, basis: str, note: str
-) -> dict[str, object]:
-    return {
-        "ratio": float(np.exp(estimate)),
-        "low": float(np.exp(ends.low)),
-        "high": float(np.exp(ends.high)),
-        "prediction_low": float(np.exp(ahead.low)) if ahead else np.nan,
-        "prediction_high": float(np.exp(ahead.high)) if ahead else np.nan,
-        "studies": studies,
-        "basis": basis,
-        "note": note,
-    }
+def _column(series: pd.DataFrame, name: str) -> NDArray[np.generic]:
+    return series[name].to_numpy() if name in series else np.zeros(len(series))
+
+
+def _estimates(series: pd.DataFrame) -> Estimates:
+    """A frame's estimates as arrays."""
+    y, v, v_steady = (series[name].to_numpy(float) for name in ("y", "v", "v_steady"))
+    kept: Bools = np.ones(len(series), dtype=bool)
+    imputed = _column(series, "imputed").astype(bool)
+    nothing = np.full(len(series), "", dtype=object)
+    return Estimates(_told(series), kept, y, v, v_steady, imputed, nothing, y, y)
+
+
+def _readings(series: pd.DataFrame, specimens: pd.DataFrame) -> Readings:
+    """A frame's specimens as arrays, numbered by the series of the other frame."""
+    if not len(specimens):
+        return Readings(np.zeros(0), np.zeros(0, dtype=bool), np.zeros(0, dtype=np.intp))
+    of: Ints = pd.Index(series["series_id"]).get_indexer(pd.Index(specimens["series_id"]))
+    return Readings(specimens["value"].to_numpy(float), (specimens["outcome"] == "broke").to_numpy(bool), of)

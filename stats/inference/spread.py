@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 from scipy import optimize, special
 
 from stats.inference.arms import BadArms, Floats, need_columns, row_name
+from stats.inference.counting import counted, numbered
 
 
 def _spread(frame: pd.DataFrame) -> tuple[Floats, Floats]:
@@ -61,27 +63,44 @@ def steady_variance(frame: pd.DataFrame) -> pd.DataFrame:
     need_columns(frame, ["study", "joint", "v", "n"])
     out = frame.reset_index(drop=True).copy()
     v, n = _spread(out)
-    known = ~np.isnan(v) & (n > 1)
     out["v_own"] = v
-    out["borrowed"] = np.where(np.isnan(v), np.nan, 0.0)
-    if known.sum() < 3:
-        return out
-    d, s2 = n[known] - 1, n[known] * v[known]
-    d0, s0 = _common_spread(s2, d)
-    share = 1.0 if np.isinf(d0) else d0 / (d0 + d)
-    out.loc[known, "v"] = (share * s0 + (1 - share) * s2) / n[known]
-    out.loc[known, "borrowed"] = share
+    out["v"], out["borrowed"] = steadied(v, n)
     return out
+
+
+def steadied(v: Floats, n: Floats) -> tuple[Floats, Floats]:
+    """As `steady_variance`, on arrays: the variances drawn in, and the share that comes from other series."""
+    known = ~np.isnan(v) & (n > 1)
+    borrowed = np.where(np.isnan(v), np.nan, 0.0)
+    drawn = v.copy()
+    if known.sum() >= 3:
+        d, s2 = n[known] - 1, n[known] * v[known]
+        d0, s0 = _common_spread(s2, d)
+        share = 1.0 if np.isinf(d0) else d0 / (d0 + d)
+        drawn[known] = (share * s0 + (1 - share) * s2) / n[known]
+        borrowed[known] = share
+    return drawn, borrowed
 
 
 def _common_spread(s2: Floats, d: Floats) -> tuple[float, float]:
     """Give the degrees of freedom and the scale of what variances have in common (Smyth 2004, section 6.2)."""
-    e = np.log(s2) - special.digamma(d / 2) + np.log(d / 2)
-    excess = float(np.var(e, ddof=1) - np.mean(special.polygamma(1, d / 2)))
+    known, which = counted(d)  # they are few that differ
+    e = np.log(s2) - (special.digamma(known / 2) - np.log(known / 2))[which]
+    excess = float(np.var(e, ddof=1) - np.mean(special.polygamma(1, known / 2)[which]))
     if excess <= 1e-6:
         return np.inf, float(np.sum(d * s2) / np.sum(d))
     half = float(optimize.brentq(lambda x: special.polygamma(1, x) - excess, 1e-6, 2.0 / excess + 2.0))
     return 2.0 * half, float(np.exp(e.mean() + special.digamma(half) - np.log(half)))
+
+
+def _kinds(columns: Sequence[NDArray[np.intp]], size: int) -> list[NDArray[np.intp]]:
+    """Number the series by none of the columns, by the first, by the first two and so on; -1 where one is missing."""
+    kinds = [np.zeros(size, dtype=np.intp)]
+    for own in columns:
+        both = kinds[-1] * (int(own.max(initial=-1)) + 1) + own
+        missing = (kinds[-1] < 0) | (own < 0)
+        kinds.append(np.where(missing, -1, numbered(np.where(missing, 0, both))[1]))
+    return kinds
 
 
 def impute_variance(frame: pd.DataFrame, like: Sequence[Hashable] = ("joint",), *, least_df: int = 6) -> pd.DataFrame:
@@ -117,17 +136,34 @@ def impute_variance(frame: pd.DataFrame, like: Sequence[Hashable] = ("joint",), 
     need_columns(frame, ["study", "joint", "v", "n", *map(str, like)])
     out = frame.reset_index(drop=True).copy()
     v, n = _spread(out)
+    names = [str(column) for column in like]
+    codes = [pd.factorize(out[name])[0] for name in names]
+    filled, source = imputed(v, n, codes, names, least_df=least_df, name=lambda i: row_name(out, i))
+    out["v"] = filled
+    out["imputed"] = np.isnan(v)
+    out["imputed_from"] = source
+    return out
+
+
+def imputed(
+    v: Floats,
+    n: Floats,
+    like: Sequence[NDArray[np.intp]],
+    names: Sequence[str],
+    *,
+    least_df: int = 6,
+    name: Callable[[int], str] = "row {}".format,
+) -> tuple[Floats, NDArray[np.object_]]:
+    """As `impute_variance`, on arrays: the variances filled, and what each filled one is from.
+
+    `like` are the columns of likeness as numbers, -1 for missing, and `names` what they are called; `name` names a row.
+    """
     measured = ~np.isnan(v) & (n > 1)
-    source = np.full(len(out), "", dtype=object)
-    filled = v.copy()
-    left = np.isnan(v)
-    for depth in range(len(like), -1, -1):
-        columns = [str(c) for c in like[:depth]]
-        group = (
-            pd.factorize(pd.MultiIndex.from_frame(out[columns]) if depth > 1 else out[columns[0]])[0]
-            if depth
-            else np.zeros(len(out), dtype=np.intp)
-        )
+    source = np.full(len(v), "", dtype=object)
+    filled, left = v.copy(), np.isnan(v)
+    kinds = _kinds(like, len(v)) if left.any() else []
+    for depth in range(len(kinds) - 1, -1, -1):
+        columns, group = names[:depth], kinds[depth]
         df = np.where(measured, n - 1, 0.0)
         pooled_df = np.bincount(group + 1, df)[group + 1]
         squares = np.bincount(group + 1, np.where(measured, df * n * v, 0.0))[group + 1]
@@ -141,12 +177,8 @@ def impute_variance(frame: pd.DataFrame, like: Sequence[Hashable] = ("joint",), 
             source[row] = f"pooled CV {100 * np.sqrt(np.expm1(s)):.0f} % of {c} series of {label}{known}"
         left &= ~take
     if left.any():
-        i = int(np.flatnonzero(left)[0])
         raise BadArms(
-            f"v of {row_name(out, i)} is missing and the series that report a spread hold fewer than "
+            f"v of {name(int(np.flatnonzero(left)[0]))} is missing and the series that report a spread hold fewer than "
             f"{least_df} degrees of freedom to borrow from; give its standard deviation."
         )
-    out["v"] = filled
-    out["imputed"] = np.isnan(v)
-    out["imputed_from"] = source
-    return out
+    return filled, source

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
-from scipy import linalg
+from scipy import linalg, sparse
 
 from stats.inference.arms import Cells, Floats, Ints, Within
 
@@ -87,9 +88,27 @@ class Rows:
         self._row = np.concatenate(row)
         self._joint = np.concatenate(joint)
         self._q = np.concatenate([b.q.ravel() for b in self.blocks])
-        self._pair_row = np.concatenate(pair_row)
-        self._pair_weight = np.concatenate(pair_weight)
-        self.pair_key: Ints = np.concatenate(pair_key)  # first joint times n_joints, plus second
+        keys = np.concatenate(pair_key)
+        there = np.bincount(keys, minlength=self.n_joints**2) > 0
+        # Of each pair of joints that some row holds: first joint times n_joints, plus second.
+        self.pair_key: Ints = np.flatnonzero(there)
+        entries = (np.concatenate(pair_weight), ((np.cumsum(there) - 1)[keys], np.concatenate(pair_row)))
+        self._pairs = sparse.csr_matrix(entries, shape=(len(self.pair_key), len(self.lam)))
+        self._pair = np.divmod(self.pair_key, self.n_joints)
+
+    @cached_property
+    def design(self) -> sparse.csr_matrix:
+        """All q, shape (rows, joints)."""
+        return sparse.csr_matrix((self._q, (self._row, self._joint)), shape=(len(self.lam), self.n_joints))
+
+    @cached_property
+    def _turned(self) -> sparse.csr_matrix:
+        return self.design.T.tocsr()
+
+    @cached_property
+    def study(self) -> Ints:
+        """Study of each row."""
+        return np.concatenate([np.repeat(block.study, block.lam.shape[1]) for block in self.blocks])
 
     def without(self, study: int) -> Rows:
         """Give the rows of all studies but one."""
@@ -105,19 +124,50 @@ class Rows:
 
     def joint_products(self, g: Floats) -> Floats:
         """Sum g q q' over rows: a Laplacian, since every q sums to zero."""
-        j = self.n_joints
-        upper = summed(self.pair_key, self._pair_weight * g[self._pair_row], j * j).reshape(j, j)
-        both = upper + upper.T
+        joints = np.zeros((self.n_joints, self.n_joints))
+        joints[self._pair] = self.pair_sums(g)
+        both = joints + joints.T
         laplacian: Floats = np.diag(both.sum(axis=1)) - both
         return laplacian
 
+    def joint_products_each(self, g: Floats) -> Floats:
+        """`joint_products` of each column of g, shape (columns, joints, joints)."""
+        i, j = self._pair
+        joints = np.zeros((g.shape[1], self.n_joints, self.n_joints))
+        joints[:, i, j] = self.pair_sums(g).T
+        both = joints + joints.transpose(0, 2, 1)
+        at = np.arange(self.n_joints)
+        joints = -both
+        joints[:, at, at] = both.sum(axis=2)
+        return joints
+
+    def against_products_each(self, g: Floats, matrices: Floats) -> Floats:
+        """`against_products` of each column of g and each matrix."""
+        i, j = self._pair
+        own = np.diagonal(matrices, axis1=1, axis2=2)
+        spread = own[:, i] + own[:, j] - matrices[:, i, j] - matrices[:, j, i]
+        return np.einsum("ut,tu->t", self.pair_sums(g), spread).astype(np.float64, copy=False)
+
+    def pair_sums(self, g: Floats) -> Floats:
+        """Sum g times minus the product of q's two entries over rows, for each pair of joints."""
+        sums: Floats = self._pairs @ g
+        return sums
+
+    def against_products(self, g: Floats, matrix: Floats) -> float:
+        """Sum of the entries of a matrix times those of `joint_products`, without forming these."""
+        i, j = self._pair
+        own = np.diag(matrix)
+        return float(self.pair_sums(g) @ (own[i] + own[j] - matrix[i, j] - matrix[j, i]))
+
     def joint_sums(self, values: Floats) -> Floats:
-        """Sum q times a value a row, for each joint."""
-        return summed(self._joint, self._q * values[self._row], self.n_joints)
+        """Sum q times a value a row (or a row of values), for each joint."""
+        sums: Floats = self._turned @ values
+        return sums
 
     def along(self, effects: Floats) -> Floats:
         """Give q' d of every row."""
-        return summed(self._row, self._q * effects[self._joint], len(self.lam))
+        values: Floats = self.design @ effects
+        return values
 
 
 def _by_size(study: Ints) -> list[tuple[int, Ints, Ints]]:
@@ -145,12 +195,12 @@ def rows_from_cells(cells: Cells) -> Rows:
             q = np.broadcast_to(np.sqrt(2.0) * basis, (len(study), 1, 2))
             lam = cells.v[at].sum(axis=1, keepdims=True)
         else:
-            inner = np.einsum("ai,si,bi->sab", basis, cells.v[at], basis, optimize=True)
+            inner = (basis * cells.v[at][:, None, :]) @ basis.T
             value, vector = np.linalg.eigh(inner)
-            q = np.sqrt(2.0) * np.einsum("sam,ai->smi", vector, basis, optimize=True)
+            q = np.sqrt(2.0) * (vector.transpose(0, 2, 1) @ basis)
             lam = 2.0 * value
-        z = np.einsum("smi,si->sm", q, y, optimize=True)
-        blocks.append(Block(study, cells.joint[at], q, lam, z, np.einsum("smi,sic->smc", q, x, optimize=True)))
+        z = (q @ y[:, :, None])[:, :, 0]
+        blocks.append(Block(study, cells.joint[at], q, lam, z, q @ x))
         # what det(V) of contrasts to a base adds to the product of the rows' variances: det((I + J) / 2)
         constant += len(study) * (np.log(k) - (k - 1) * np.log(2.0))
     return Rows(tuple(blocks), len(cells.joints), cells.within, constant)

@@ -55,7 +55,8 @@ def normal_factor(n: int, coverage: float, confidence: float) -> float:
 @lru_cache(maxsize=4096)
 def _normal_factor(n: int, coverage: float, confidence: float) -> float:
     shift = np.sqrt(n) * special.ndtri(coverage)
-    return float(stats.nct.ppf(confidence, n - 1, shift) / np.sqrt(n))
+    # scipy.stats' own way to it, less its ado, which takes ten times as long
+    return float(special.nctdtrit(n - 1, shift, confidence) / np.sqrt(n))
 
 
 def order_rank(n: int, quantile: float, confidence: float) -> int | None:

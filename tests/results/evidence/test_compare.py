@@ -50,9 +50,6 @@ def test_groups_and_ratio_come_out_of_the_book():
     assert (found.reference, ratio.studies) == ("butt", 2)
     assert ratio.ratio == pytest.approx((90 * 101 * 95) ** (1 / 3) / (40 * 44 * 48) ** (1 / 3), rel=1e-6)
     assert ratio.low < ratio.ratio < ratio.high
-    assert found.verdicts[0].startswith(
-        "From all studies together, 2 of which tested both, the blind mortise and tenon took 2.2 times"
-    )
 
 
 def test_bond_and_joint_tests_are_not_drawn_on_one_axis():
@@ -219,17 +216,6 @@ def test_what_a_fixed_choice_leaves_out_is_no_reason_to_refuse():
     assert compare(Choices(tests="bond", action="any", footing="peak_load")).refused == ""
     assert compare(Choices(tests="any", action="shear", footing="peak_load")).refused == ""
     assert compare(Choices(tests="any", action="any")).refused
-
-
-def test_sentences_give_the_figure_with_and_without_flagged_specimens():
-    a_shop("Slip", joints={"butt": [40, 44, 48, 42, 45], "mt_blind": [90, 101, 95, 97, 92 / 4.448]})
-
-    with_them, without = compare(Choices()), compare(Choices(flagged=False))
-
-    assert "In the one study that tested both," in with_them.verdicts[0]
-    assert "Without flagged specimens it is 2.2 times" in with_them.verdicts[0]
-    assert "With flagged specimens it is" in without.verdicts[0]
-    assert with_them.ratios_other["ratio"].tolist() == without.ratios["ratio"].tolist()
 
 
 def test_a_joint_of_one_study_only_gets_no_word_on_the_next_shop():

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import time
 
 import numpy as np
@@ -104,11 +105,20 @@ def test_worked_lines_show_the_numbers():
     assert worked == {
         "peak_load": "1 240 N",
         "at_joint": "1 240 N × 0.300 m = 372 N·m",
-        "stress": "372 N·m ÷ 14 900 mm³ = 24.9 MPa",
-        "ratio_solid": "24.9 MPa ÷ 99.0 MPa = 0.252",
-        "ratio_solid_matched": "24.9 MPa ÷ 90.0 MPa = 0.277",
+        "stress": "372 N·m ÷ 14 920 mm³ = 24.9 MPa",
+        "ratio_solid": "24.93 MPa ÷ 99.0 MPa = 0.252",
+        "ratio_solid_matched": "24.93 MPa ÷ 90.0 MPa = 0.277",
         "ratio_control": "1 240 N ÷ 500 N = 2.48",
     }
+
+
+def test_worked_line_gives_its_result_to_whoever_types_it_in():
+    numbers = r"\d[\d ]*(?:\.\d+)?"
+    for load in np.linspace(1001.0, 1999.0, 97):
+        worked = climb(make_case(values=[load]))["at_joint"].worked
+        force, arm, moment = (float(found.replace(" ", "")) for found in re.findall(numbers, worked))
+        assert force * arm == pytest.approx(moment, abs=0.5 + 0.3 * 0.5)  # both are rounded to whole numbers
+        assert abs(force - load) <= 0.5
 
 
 def test_bare_load_says_what_each_footing_lacks():

@@ -61,7 +61,7 @@ def test_evidence_without_fault_is_of_high_certainty():
         ({"n": [np.nan] * 6}, 2, "unknown number (100%)"),
         ({"left_out": [True] * 3 + [False] * 3}, 1, "specimens left out without a reason (50%)"),
         ({"matched": [False] * 3 + [True] * 3}, 1, "timber not matched (50%)"),
-        ({"matched": [None] * 6, "left_out": [None] * 6}, 0, "No study gives cause for concern."),
+        ({"matched": [None] * 6, "left_out": [None] * 6}, 0, "No study of any weight gives cause for concern."),
     ],
 )
 def test_risk_of_bias_follows_the_weight_of_the_studies_concerned(columns, steps, reason):

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from stats.inference import sample, tolerance
+from stats.inference import batches, sample, tolerance
 from tests.stats.inference.strategies import scales, series
 
 SERIES = [2210.0, 2480.0, 2350.0, 2290.0, 2610.0, 2120.0]
@@ -222,3 +222,30 @@ def test_limit_between_batches_refuses_what_are_no_batches():
     with pytest.raises(sample.NoSpread, match="all 4 readings are 2"):
         tolerance.basis_between_batches([2.0] * 4, ["a", "a", "b", "b"])
     assert "Only 2 batches" in tolerance.basis_between_batches([1.0, 2.0, 3.0], ["a", "a", "b"]).notes[0]
+
+
+def test_limits_of_many_samples_come_from_sums_as_from_readings():
+    draw = np.random.default_rng(2)
+    sample, batch = np.repeat([0, 1, 2], 30), np.tile(np.repeat([0, 1, 2, 3, 4, 5], 5), 3)
+    logs = draw.normal(5, 0.1, 90) + 0.2 * draw.normal(size=18)[sample * 6 + batch]
+    cell = sample * 6 + batch
+    sizes, means = np.bincount(cell), np.bincount(cell, logs) / 5
+    squares = np.bincount(cell, (logs - means[cell]) ** 2)
+
+    found = batches.limits_from_sums(sizes, means, squares, np.repeat([0, 1, 2], 6), 4)
+
+    for at in range(3):
+        alone = tolerance.basis_between_batches(np.exp(logs[sample == at]), batch[sample == at], 0.95, 0.75)
+        assert np.exp(found.limit[at]) == pytest.approx(alone.value, rel=1e-12)
+    assert np.isnan(found.limit[3])  # no batch at all
+
+
+@pytest.mark.parametrize(
+    ("sizes", "means", "squares"),
+    [([5], [1.0], [0.2]), ([1, 1], [1.0, 2.0], [0.0, 0.0]), ([2, 2], [1.0, 1.0], [0.0, 0.0])],
+    ids=["one batch", "batches of one", "no spread"],
+)
+def test_limit_from_sums_is_missing_where_readings_would_be_refused(sizes, means, squares):
+    found = batches.limits_from_sums(sizes, means, squares, np.zeros(len(sizes), dtype=int), 1)
+
+    assert np.isnan(found.limit[0])

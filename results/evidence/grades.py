@@ -1,0 +1,98 @@
+"""How sure each ratio of a comparison is, graded by the studies that tell on it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from stats.errors import StatsError
+from stats.inference import sidebyside
+from stats.inference.certainty import Certainty, Evidence, grade
+from stats.interval import Interval
+
+from .book import Array
+from .compare import Comparison
+
+
+@dataclass(frozen=True)
+class _OneStudy:
+    """A contrast that one study or none gives, as it is graded."""
+
+    estimate: float
+    interval: Interval
+    prediction: None = None
+
+
+class Grades:
+    """Grades each ratio of a comparison by its studies, each weighing as much as it tells."""
+
+    def __init__(self, found: Comparison) -> None:
+        side, self.fitted = found.behind.side, found.network
+        looked, estimates = side.series, side.estimates
+        told = estimates.told
+        self.level = found.choices.level
+        self.number = {joint: at for at, joint in enumerate(told.joints)}
+        self.against = self.fitted.against(found.reference) if self.fitted else None
+        studies, joints = len(told.studies), len(told.joints)
+        every = told.n + told.held
+        self.smallest = np.full(studies, np.nan)
+        np.fmin.at(self.smallest, told.study, every)
+        self.like = _kinds(told.study, looked.column("setup"), studies) <= 1
+        timber = looked.places("timber")
+        self.matched = _kinds(told.study[timber >= 0], timber[timber >= 0], studies) <= 1
+        self.imputed = np.bincount(told.study, estimates.imputed, studies) > 0
+        place = np.searchsorted(looked.source.studies.key, told.studies)
+        self.workshop = pd.factorize(np.array(looked.source.studies.workshop, dtype=object)[place])[0]
+        cell, known = told.study * joints + told.joint, ~np.isnan(every)
+        total = np.bincount(cell[known], every[known], studies * joints)
+        stated = np.bincount(cell[known], minlength=studies * joints)
+        self.specimens = np.where(stated > 0, total, np.nan).reshape(studies, joints)
+        self.holds = np.bincount(cell, minlength=studies * joints).reshape(studies, joints) > 0
+
+    def of(self, row: Any) -> Certainty | None:
+        """The grade of one row of the comparison's ratios; None where it can't be graded."""
+        joint, reference = self.number[row.joint], self.number[row.reference]
+        ends = Interval(float(np.log(row.low)), float(np.log(row.high)), self.level)
+        contrast: Any = _OneStudy(float(np.log(row.ratio)), ends)
+        difference_p = None
+        if row.basis != sidebyside.APART and self.fitted is not None and self.against is not None:
+            studies = self.against.study
+            weight, direct = self.against.weight[:, joint], self.against.holds[:, joint]
+            if pd.notna(row.prediction_low):
+                contrast = self.fitted.relative(row.joint, row.reference)
+                p = float(self.against.difference_p[joint])
+                difference_p = p if np.isfinite(p) else None
+        else:
+            studies, weight, direct = self._alike(joint, reference)
+        n = np.fmin(self.specimens[studies, joint], self.specimens[studies, reference])
+        evidence = Evidence(
+            weight=weight,
+            n=np.where(np.isnan(n), self.smallest[studies], n),
+            direct=direct,
+            like=self.like[studies],
+            imputed=self.imputed[studies],
+            left_out=np.zeros(len(studies), dtype=bool),
+            matched=self.matched[studies],
+            contributor=self.workshop[studies],
+        )
+        try:
+            return grade(contrast, evidence, difference_p=difference_p)
+        except StatsError:
+            return None
+
+    def _alike(self, joint: int, reference: int) -> tuple[Array, Array, Array]:
+        """Studies that hold either joint, where no network says how much each tells."""
+        one, other = self.holds[:, joint], self.holds[:, reference]
+        both = np.flatnonzero(one & other)
+        studies = both if len(both) else np.flatnonzero(one | other)
+        return studies, np.ones(len(studies)), np.full(len(studies), bool(len(both)))
+
+
+def _kinds(study: Array, value: Array, studies: int) -> Array:
+    """How many different values each study has."""
+    own, values = pd.factorize(value)
+    pairs = np.unique(study * max(len(values), 1) + own)
+    return np.bincount(pairs // max(len(values), 1), minlength=studies)

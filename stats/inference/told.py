@@ -1,0 +1,259 @@
+"""Series as arrays: what each tells, its centre and variance, and the means of each joint in each study.
+
+`sidebyside` gives the same on frames. A comparison of a whole book goes this way, since a frame costs as much for
+three series as these do for thousands.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy import special
+
+from stats.inference import spread
+from stats.inference.arms import BadArms
+from stats.inference.censored_each import lognormal_means
+from stats.inference.counting import counted, numbered
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+Bools = NDArray[np.bool_]
+
+# With no spread anywhere in the choice, this one stands in: the upper end of what joint tests usually show
+# (coefficient of variation 10-25 %, common practice).
+LAST_RESORT_SD_LOG = 0.25
+
+
+@dataclass(frozen=True, eq=False)
+class Readings:
+    """Specimens one by one.
+
+    Parameters
+    ----------
+    value : ndarray, shape (specimens,)
+        Where each broke, or the most it held.
+    broke : ndarray of bool
+    of : ndarray of int
+        Its series, as a place in `Told`; below zero for none.
+    """
+
+    value: Floats
+    broke: Bools
+    of: Ints
+
+    def of_series(self, which: Bools) -> Readings:
+        """Those of some series, numbered among these."""
+        own = (self.of >= 0) & which[self.of]
+        return Readings(self.value[own], self.broke[own], (np.cumsum(which) - 1)[self.of[own]])
+
+
+@dataclass(frozen=True, eq=False)
+class Told:
+    """What series tell, an array each; words are numbers, and what they stand for stands beside.
+
+    Parameters
+    ----------
+    study, joint, family : ndarray of int, shape (series,)
+        Numbers from 0 on without gaps.
+    joints, names : tuple of str
+        Code and name of each joint.
+    studies : ndarray
+        Key of each study.
+    n, held : ndarray
+        Broken specimens (NaN where a published mean gives no count), and those that held.
+    mean_log, sd_log : ndarray
+        Of logs; NaN where unknown.
+    flagged : ndarray
+        Specimens doubted.
+    published : ndarray of bool
+        Whether there are no specimens behind it.
+    """
+
+    study: Ints
+    joint: Ints
+    family: Ints
+    studies: NDArray[np.generic]
+    joints: tuple[str, ...]
+    names: tuple[str, ...]
+    n: Floats
+    held: Floats
+    mean_log: Floats
+    sd_log: Floats
+    flagged: Floats
+    published: Bools
+
+    def __len__(self) -> int:
+        return len(self.n)
+
+    def take(self, which: Bools) -> Told:
+        """Some of the series; studies and joints are numbered anew."""
+        study, studies = pd.factorize(self.study[which])
+        joint, joints = pd.factorize(self.joint[which])
+        columns = ("family", "n", "held", "mean_log", "sd_log", "flagged", "published")
+        return Told(
+            study=study,
+            joint=joint,
+            studies=self.studies[studies],
+            joints=tuple(self.joints[at] for at in joints),
+            names=tuple(self.names[at] for at in joints),
+            **{name: getattr(self, name)[which] for name in columns},
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Estimates:
+    """The series that can be used, each with its centre and variance.
+
+    Parameters
+    ----------
+    told : Told
+    kept : ndarray of bool
+        Which of the series given they are.
+    y, v : ndarray
+        Mean log and its variance.
+    v_steady : ndarray
+        That variance drawn towards those of all series, for pooling.
+    imputed : ndarray of bool
+        Whether the spread is borrowed.
+    imputed_from : ndarray of str
+        From what.
+    low, high : ndarray
+        Interval of the mean log.
+    """
+
+    told: Told
+    kept: Bools
+    y: Floats
+    v: Floats
+    v_steady: Floats
+    imputed: Bools
+    imputed_from: NDArray[np.object_]
+    low: Floats
+    high: Floats
+
+    def __len__(self) -> int:
+        return len(self.y)
+
+    @cached_property
+    def cells(self) -> Cells:
+        return Cells(self)
+
+
+def estimate(told: Told, readings: Readings, *, level: float = 0.95) -> Estimates:
+    """Centre and variance of each series; see `sidebyside.series_estimates`.
+
+    Parameters
+    ----------
+    told : Told
+    readings : Readings
+        Of at least the series that have held specimens.
+    level : float, optional
+        Level of the interval.
+
+    Returns
+    -------
+    Estimates
+    """
+    y = told.mean_log.copy()
+    with np.errstate(invalid="ignore", divide="ignore"):
+        v = told.sd_log**2 / told.n
+    some_held = told.held > 0
+    if some_held.any():
+        own = readings.of_series(some_held)
+        y[some_held], v[some_held] = lognormal_means(own.value, own.broke, own.of, int(some_held.sum()))
+    kept = ~np.isnan(y)
+    used = told if kept.all() else told.take(kept)
+    y, v, n = y[kept], v[kept], used.n
+    v, imputed, imputed_from = _borrow_spread(used, v)
+    steady, _ = spread.steadied(v, np.where(imputed, np.nan, n))
+    point = 0.5 + level / 2
+    reach = np.where(imputed | ~(n > 1), special.ndtri(point), t_quantile(point, n - 1)) * np.sqrt(v)
+    return Estimates(used, kept, y, v, steady, imputed, imputed_from, y - reach, y + reach)
+
+
+def _borrow_spread(told: Told, v: Floats) -> tuple[Floats, Bools, NDArray[np.object_]]:
+    with np.errstate(invalid="ignore"):
+        own = np.where(v > 0, v, np.nan)
+    lacking = np.isnan(own)
+    if not lacking.any():
+        return own, lacking, np.full(len(own), "", dtype=object)
+    try:
+        filled, source = spread.imputed(own, told.n, [told.family, told.joint], ["family", "joint"])
+    except BadArms:
+        stand_in = LAST_RESORT_SD_LOG**2 / np.where(np.isnan(told.n), 1.0, told.n)
+        return np.where(lacking, stand_in, own), lacking, np.full(len(own), "", dtype=object)
+    return filled, lacking, source
+
+
+def t_quantile(point: float, df: Floats) -> Floats:
+    """The t quantile of each number of degrees of freedom, taken as one at least; they are few that differ."""
+    known, which = counted(np.nan_to_num(np.maximum(df, 1.0), nan=1.0))
+    quantiles: Floats = special.stdtrit(known, point)[which]
+    return quantiles
+
+
+class Cells:
+    """Estimates by study and joint; a cell is one joint of one study."""
+
+    def __init__(self, found: Estimates) -> None:
+        self.found, told = found, found.told
+        key, self.cell = numbered(told.study * len(told.joints) + told.joint)
+        self.study, self.joint = key // max(len(told.joints), 1), key % max(len(told.joints), 1)
+
+    def __len__(self) -> int:
+        return len(self.joint)
+
+    def summed(self, values: Floats) -> Floats:
+        """Sums over the series of each cell."""
+        return np.bincount(self.cell, values, len(self)).astype(np.float64, copy=False)
+
+    def by_joint(self, values: Floats) -> Floats:
+        """Sums over the series of each joint."""
+        told = self.found.told
+        return np.bincount(told.joint, values, len(told.joints)).astype(np.float64, copy=False)
+
+    @cached_property
+    def count(self) -> Ints:
+        """Series of each cell."""
+        return np.bincount(self.cell, minlength=len(self))
+
+    @cached_property
+    def studies_of(self) -> Ints:
+        """Studies that hold each joint."""
+        return np.bincount(self.joint, minlength=len(self.found.told.joints))
+
+    @cached_property
+    def df(self) -> Floats:
+        """Specimens less series of each cell."""
+        return self.summed(np.maximum(np.nan_to_num(self.found.told.n, nan=1.0) - 1.0, 0.0))
+
+    @cached_property
+    def steady(self) -> tuple[Floats, Floats]:
+        """Mean and variance of each cell, by the variances for pooling."""
+        return self._means(self.found.v_steady)
+
+    @cached_property
+    def own(self) -> tuple[Floats, Floats]:
+        """Mean and variance of each cell, by the series' own variances."""
+        return self._means(self.found.v)
+
+    def _means(self, variance: Floats) -> tuple[Floats, Floats]:
+        """Precision-weighted means.
+
+        Where a cell's series differ by more than their own spread explains, its variance is that between them.
+        """
+        return cell_means(self.cell, len(self), self.found.y, variance)
+
+
+def cell_means(cell: Ints, cells: int, y: Floats, v: Floats) -> tuple[Floats, Floats]:
+    """Mean of each cell weighted by precision, and its variance; see `sidebyside.study_means`."""
+    w, count = 1.0 / v, np.bincount(cell, minlength=cells)
+    total = np.bincount(cell, w, cells)
+    plain = np.bincount(cell, y, cells) / count
+    squares = np.bincount(cell, (y - plain[cell]) ** 2, cells)
+    apart = np.where(count > 1, squares / np.maximum(count - 1, 1) / count, 0.0)
+    return np.bincount(cell, w * y, cells) / total, np.maximum(1.0 / total, apart)
