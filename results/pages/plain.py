@@ -1,49 +1,43 @@
-"""How the numbers are made: a page that follows the code it describes."""
+"""How the numbers are made: pages that follow the code they describe."""
 
 from __future__ import annotations
 
-import csv
-from functools import cache
-
-from django.conf import settings
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from results.evidence import notice
+from results.kept import code, once
 from results.models import Timber
-from stats.footing import adjustment
-from stats.footing.fields import words
-from stats.footing.footings import FOOTINGS
-from stats.footing.loading import LOADINGS
-from stats.footing.reading import INSTRUMENTS
-from stats.footing.section import AREA_RULES, SECTION_RULES
-from stats.inference import slips
 
-from .wording import footing_symbol
-from .worked_example import worked_example
+from .methods import PARTS, Part, checks, parts
 
-
-@cache
-def checked_methods() -> tuple[dict[str, str], ...]:
-    """What each method rests on and how far it is from what it was checked against."""
-    with (settings.BASE_DIR / "fixtures" / "methods" / "checked.csv").open(newline="", encoding="utf-8") as file:
-        return tuple(csv.DictReader(file))
+# The timber of the rail that one example takes up the whole ladder.
+RAIL = "oak_northern_red"
 
 
 def methods(request: HttpRequest) -> HttpResponse:
-    # The rules of torsion faces and the like have needs of their own; here the plain ones are enough.
+    """All methods by name and formula; each leads to its part."""
+    found = _parts()
+    ladder = next(part for part in found if part.code == "footings")
+    context = {"section": "methods", "parts": found, "ladder": ladder, "checked": checks()}
+    return render(request, "browse/methods.html", context)
+
+
+def methods_part(request: HttpRequest, part: str) -> HttpResponse:
+    """The methods of one part, each with its symbols, source, checks and an example."""
+    if part not in PARTS:
+        raise Http404(f"There is no part {part!r} of the methods.")
+    found, at = _parts(), PARTS.index(part)
     context = {
         "section": "methods",
-        "example": worked_example(Timber.objects.filter(pk="oak_northern_red").first()),
-        "footings": [(one, footing_symbol(one, one.unit)) for one in FOOTINGS.values()],
-        "loadings": [(one, [words(name) for name in one.needs]) for one in LOADINGS.values()],
-        "areas": AREA_RULES.values(),
-        "sections": SECTION_RULES.values(),
-        "instruments": INSTRUMENTS.values(),
-        "adjustment": adjustment,
-        "checked": checked_methods(),
-        "notice": notice,
-        "slips": slips,
-        "slip_factors": sorted({factor.value for factor in slips.FACTORS["force"]}),
+        "part": found[at],
+        "before": found[at - 1] if at else None,
+        "after": found[at + 1] if at + 1 < len(found) else None,
     }
-    return render(request, "browse/methods.html", context)
+    return render(request, "browse/methods_part.html", context)
+
+
+def _parts() -> tuple[Part, ...]:
+    """All parts, worked out once for each version of the program and the timber they take."""
+    timber = Timber.objects.filter(pk=RAIL).first()
+    wood = timber.wood if timber else None
+    return once(f"methods {wood!r}", lambda: parts(wood), state=code().mark)
