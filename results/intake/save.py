@@ -10,7 +10,7 @@ from django.core.exceptions import PermissionDenied
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from results.evidence import Draft, Noticed, as_findings
+from results.evidence import Draft, Noticed, as_findings, packing
 from results.models import Finding, Series, SeriesFooting, Setup, Specimen, Study, Summary, bump
 
 from .findings import has_errors
@@ -89,6 +89,7 @@ def _save_all(draft: Draft, user: AbstractBaseUser | None, noticed: list[Noticed
     Summary.objects.bulk_create(draft.summaries.values())
     SeriesFooting.objects.bulk_create(draft.footings)
     Finding.objects.bulk_create(as_findings(draft, noticed))
+    packing.store([study.pk])
     bump()
 
 

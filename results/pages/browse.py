@@ -5,14 +5,17 @@ from __future__ import annotations
 from django.contrib.auth.decorators import login_required
 from django.db.models import Count, Q
 from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import render
 
-from results.evidence import Choices, compare
+from results.evidence import Choices, Comparison
+from results.kept import once
 from results.models import Specimen, Study
+from stats.charts.chart import Chart
 
-from . import errors, known
+from . import drawings, errors, known
 from .browse_forms import StudyFilter
-from .comparison import as_drawn, fewer_joints, strength_chart
+from .comparison import compared, fewer_joints, strength_chart
 from .wording import how_invented
 
 PER_PAGE = 25
@@ -25,20 +28,36 @@ COUNTING = Q(series__study__status=Study.Status.ACCEPTED)
 
 
 def home(request: HttpRequest) -> HttpResponse:
-    found = compare(Choices())
-    accepted = Study.objects.accepted()
+    found = compared(Choices())
+    charts = {} if found.empty else {"strength": _at_a_glance(found, whole=False)}
     context = {
         "found": found,
-        "how_invented": how_invented(found.series["invented"]) if not found.empty else "",
-        "chart": None if found.empty else as_drawn(strength_chart(fewer_joints(found, HOME_JOINTS))),
+        "how_invented": how_invented(found.behind.inventions) if not found.empty else "",
+        "chart": drawings.shown(charts, "browse:home-chart", invented=found.invented).get("strength"),
         "shown": min(len(found.groups), HOME_JOINTS),
-        "counts": {
-            "studies": accepted.count(),
-            "series": accepted.aggregate(n=Count("series"))["n"],
-            "specimens": Specimen.objects.filter(series__study__in=accepted).count(),
-        },
+        "counts": once("home counts", _counts),
     }
     return render(request, "browse/home.html", context)
+
+
+def _counts() -> dict[str, int]:
+    accepted = Study.objects.accepted()
+    return {
+        "studies": accepted.count(),
+        "series": accepted.aggregate(n=Count("series"))["n"],
+        "specimens": Specimen.objects.filter(series__study__in=accepted).count(),
+    }
+
+
+def home_chart(request: HttpRequest, name: str, kind: str) -> HttpResponseBase:
+    """The first page's chart, as a picture or as a figure."""
+    found = compared(Choices())
+    drawn = name == "strength" and not found.empty
+    return drawings.answer(request, _at_a_glance(found) if drawn else None, kind, invented=found.invented)
+
+
+def _at_a_glance(found: Comparison, *, whole: bool = True) -> Chart:
+    return strength_chart(fewer_joints(found, HOME_JOINTS), whole=whole)
 
 
 def studies(request: HttpRequest) -> HttpResponse:

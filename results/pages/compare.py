@@ -1,47 +1,138 @@
-"""Comparing joints: the page, and its figures as JSON."""
+"""Comparing joints: the page, its charts, and a chart alone for other people's pages."""
 
 from __future__ import annotations
 
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from dataclasses import dataclass
+
+from django.conf import settings
+from django.http import Http404, HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import render
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
+from django.views.decorators.clickjacking import xframe_options_exempt
 
-from results.evidence import BadChoice, Choices, compare
+from results.evidence import BadChoice, Choices, Comparison
+from results.kept import once
 
-from . import errors
-from .comparison import charts_of, emptied_by, page_tables, picker, reference_name
+from . import drawings, errors
+from .comparison import (
+    CHARTS,
+    MOST_IN_MATRIX,
+    Compared,
+    chart_of,
+    charts_of,
+    emptied_by,
+    page_tables,
+    picker,
+    reference_name,
+)
 from .wording import how_invented
 
 SECTION = "compare"
+SCALES = {"log": "logarithmic", "linear": "linear"}
+
+
+@dataclass(frozen=True)
+class Page:
+    """A comparison and its part of the page: to fill in its many cells takes most of the page's time."""
+
+    found: Comparison
+    body: SafeString
 
 
 def compare_page(request: HttpRequest) -> HttpResponse:
     try:
-        choices = Choices.from_query(request.GET)
+        choices, log = _asked(request)
     except BadChoice as bad:
         return errors.bad_parameter(request, bad, SECTION)
-    found = compare(choices)
+    page = _page(choices, log)
     context = {
         "section": SECTION,
-        "found": found,
+        "found": page.found,
+        "body": page.body,
         "choices": choices,
         "picker": picker(choices),
-        "query": choices.query(),
-        "charts": charts_of(found),
-        "tables": page_tables(found),
-        "reference": reference_name(found),
-        "how_invented": how_invented(found.series["invented"]) if not found.empty else "",
-        "emptied": "" if found.refused or not found.empty else emptied_by(choices),
+        "scales": SCALES,
+        "scale": "log" if log else "linear",
     }
     return render(request, "compare/compare.html", context)
 
 
-def figure(request: HttpRequest) -> JsonResponse:
-    """The figures of the page, for whoever wants to draw them elsewhere."""
+def _page(choices: Choices, log: bool) -> Page:
+    """What follows from the data and the choices alone, worked out once for each state of the data."""
+    if settings.DEBUG:  # a template that is being written is read anew
+        return _made(choices, log)
+    name = f"compare page?{_query(choices, log)} {choices.with_invented}"
+    return once(name, lambda: _made(choices, log))
+
+
+def _made(choices: Choices, log: bool) -> Page:
+    known = Compared.of(choices)
+    found, query = known.found, _query(choices, log)
+    charts = charts_of(found, log=log)
+    context = {
+        "found": found,
+        "verdicts": known.verdicts,
+        "query": choices.query(),
+        "page_query": query,
+        "charts": drawings.shown(charts, "compare:chart", query=query, invented=found.invented),
+        "tables": page_tables(known, charts),
+        "most_in_matrix": MOST_IN_MATRIX,
+        "reference": reference_name(found),
+        "how_invented": how_invented(found.behind.inventions) if not found.empty else "",
+        "emptied": "" if found.refused or not found.empty else emptied_by(choices),
+    }
+    return Page(found, render_to_string("compare/found.html", context))
+
+
+def chart(request: HttpRequest, name: str, kind: str) -> HttpResponseBase:
+    """One chart of the page, as a picture or as a figure."""
     try:
-        choices = Choices.from_query(request.GET)
+        choices, log = _asked(request)
     except BadChoice as bad:
-        fault = {"field": bad.field, "value": bad.value, "message": bad.message}
-        return JsonResponse({"error": fault}, status=400)
-    found = compare(choices)
-    drawn = {name: {"figure": c["json"], "summary": c["summary"]} for name, c in charts_of(found).items()}
-    return JsonResponse({"query": choices.query(), "refused": found.refused, "charts": drawn})
+        return errors.bad_parameter(request, bad, SECTION)
+    found = _page(choices, log).found
+    return drawings.answer(request, chart_of(found, name, log=log), kind, invented=found.invented)
+
+
+@xframe_options_exempt
+def embed(request: HttpRequest, name: str) -> HttpResponse:
+    """One chart alone, to stand in a frame of somebody else's page."""
+    if name not in CHARTS:
+        raise Http404("There is no such chart.")
+    try:
+        choices, log = _asked(request)
+    except BadChoice as bad:
+        return errors.bad_parameter(request, bad, SECTION)
+    found = _page(choices, log).found
+    one = chart_of(found, name, log=log)
+    query = _query(choices, log)
+    charts = {name: one} if one else {}
+    context = {
+        "found": found,
+        "chart": drawings.shown(charts, "compare:chart", query=query, invented=found.invented).get(name),
+        "name": name,
+        "query": choices.query(),
+        "address": request.build_absolute_uri(f"/compare/?{query}"),
+    }
+    return render(request, "compare/embed.html", context)
+
+
+def _asked(request: HttpRequest) -> tuple[Choices, bool]:
+    """What to compare, and whether on a logarithmic axis.
+
+    Raises
+    ------
+    BadChoice
+        For a parameter that can't be used.
+    """
+    choices = Choices.from_query(request.GET, ignore=("scale", *drawings.PARAMETERS))
+    scale = request.GET.get("scale") or "log"
+    if scale not in SCALES:
+        raise BadChoice("scale", scale, f"is no kind of axis; choose {' or '.join(SCALES)}.")
+    return choices, scale == "log"
+
+
+def _query(choices: Choices, log: bool) -> str:
+    return choices.query() if log else f"{choices.query()}&scale=linear"

@@ -1,10 +1,14 @@
 from django.urls import path
 
-from . import compare
+from . import compare, network
 
 app_name = "compare"
 urlpatterns = [
     # /compare/
     path("", compare.compare_page, name="compare"),
-    path("figure.json", compare.figure, name="figure"),
+    path("chart/<slug:name>.<slug:kind>", compare.chart, name="chart"),
+    path("embed/<slug:name>/", compare.embed, name="embed"),
+    # /compare/network/
+    path("network/", network.network_page, name="network"),
+    path("network/<slug:name>.<slug:kind>", network.network_chart, name="network-chart"),
 ]

@@ -2,24 +2,59 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 from django.urls import reverse
 
-from results.evidence import Choices, Comparison, facets
+from results.evidence import Choices, Comparison, Verdict, compare, facets, matrix, verdicts
+from results.kept import once
 from results.models import AdhesiveClass, Joint, Series, Timber
 from stats.charts.chart import Chart, between
 from stats.charts.failures import failure_table
+from stats.charts.look import MOST_MARKS
 from stats.charts.ratios import ratio_table
 from stats.charts.series import failures, group_table, ratios, strength
 
 from . import tables
 from .wording import footing_name, footing_symbol
 
-# Rows of the list of series that a page shows; the API has them all.
-MOST_SERIES = 200
+CHARTS = ("strength", "ratios", "failures")
+
+
+# Joints beyond which a table of each against each other would be more than anybody reads.
+MOST_IN_MATRIX = 12
+
+
+@dataclass(frozen=True)
+class Compared:
+    """A comparison with what is said of it."""
+
+    found: Comparison
+    verdicts: tuple[Verdict, ...]
+    matrix: pd.DataFrame
+
+    @classmethod
+    def of(cls, choices: Choices) -> Compared:
+        found = compare(choices)
+        few = len(found.groups) <= MOST_IN_MATRIX
+        return cls(found, verdicts(found), matrix(found) if few else pd.DataFrame())
+
+
+def compared(choices: Choices) -> Comparison:
+    """The comparison for these choices, worked out once for each state of the data; with what its chart takes."""
+
+    def work_out() -> Comparison:
+        found = compare(choices)
+        if not found.empty:
+            # What was asked for before is kept.
+            strength_chart(found, whole=False)
+        return found
+
+    # With what the site's default stands for written out, so that the name says all.
+    return once(f"compared?{choices.query(invented=choices.with_invented)}", work_out)
 
 
 def axis_name(found: Comparison) -> str:
@@ -28,55 +63,73 @@ def axis_name(found: Comparison) -> str:
     return name[0].upper() + name[1:]
 
 
-def charts_of(found: Comparison) -> dict[str, dict[str, Any]]:
-    """The charts that a comparison has something for, by name; none where it is empty or refused."""
+def charts_of(found: Comparison, *, log: bool = True) -> dict[str, Chart]:
+    """The charts that a comparison has something for, by name; none where it is empty or refused.
+
+    They are of the right size and have their tables and summaries, but not all their marks: see `chart_of`.
+    """
+    made = {name: chart_of(found, name, log=log, whole=False) for name in CHARTS}
+    return {name: chart for name, chart in made.items() if chart}
+
+
+def chart_of(found: Comparison, name: str, *, log: bool = True, whole: bool = True) -> Chart | None:
+    """One of the charts; None where there is nothing to draw in it. Unless whole, most of its marks are left out."""
     if found.empty:
-        return {}
-    charts: dict[str, Chart] = {"strength": strength_chart(found)}
-    if len(found.ratios) and found.ratios["ratio"].notna().any():
-        charts["ratios"] = ratios(found.ratios, level=found.choices.level)
-    if len(found.failures):
+        return None
+    if name == "strength":
+        return strength_chart(found, log=log, whole=whole)
+    if name == "ratios" and len(found.ratios) and found.ratios["ratio"].notna().any():
+        return ratios(found.ratios, level=found.choices.level, outline=not whole)
+    if name == "failures" and len(found.failures):
         # In the order of the strength chart, so that the two are read side by side.
         rank = {joint: i for i, joint in enumerate(found.groups["joint"])}
         ranked = found.failures.sort_values("joint", key=lambda joints: joints.map(rank), kind="stable")
-        charts["failures"] = failures(ranked, footing=axis_name(found), unit=found.unit)
-    return {name: as_drawn(chart) for name, chart in charts.items()}
+        return failures(ranked, footing=axis_name(found), unit=found.unit, outline=not whole)
+    return None
 
 
-def strength_chart(found: Comparison) -> Chart:
+def strength_chart(found: Comparison, *, log: bool = True, whole: bool = True) -> Chart:
+    behind = found.behind
+    if whole:
+        points = None if behind.crowded else found.points
+        series = found.series if behind.count <= MOST_MARKS else None
+    else:  # one of each kind of mark makes the same legend
+        points, series = behind.kinds_of_points, behind.kinds_of_series if behind.count <= MOST_MARKS else None
     return strength(
-        found.points,
-        found.series,
+        points,
+        series,
         found.groups,
+        ranges=behind.ranges,
         footing=axis_name(found),
         symbol=footing_symbol(found.footing, found.unit),
         unit=found.unit,
         level=found.choices.level,
         within=found.axis,
+        log=log,
     )
 
 
-def as_drawn(chart: Chart) -> dict[str, Any]:
-    """A chart as the template takes it."""
-    return {"json": chart.to_json(), "summary": chart.summary, "table": chart.table}
+def page_tables(known: Compared, charts: Mapping[str, Chart] | None = None) -> dict[str, tables.Table]:
+    """The tables of the page, by name; those with nothing to tell are absent.
 
-
-def page_tables(found: Comparison) -> dict[str, tables.Table]:
-    """The tables of the page, by name; those with nothing to tell are absent."""
-    made = {}
+    Charts that are at hand give their table twins, which are not made again then.
+    """
+    found, made, twins = known.found, {}, {name: chart.table for name, chart in (charts or {}).items()}
     if not found.empty:
         measured = axis_name(found).lower()
         shown, other = ("with", "without") if found.choices.flagged else ("without", "with")
         caption = f"The chart in numbers: {measured} by joint, {shown} flagged specimens"
-        made["groups"] = _groups(found, found.groups, caption)
+        made["groups"] = _groups(found, found.groups, caption, twins.get("strength"))
         if len(found.groups_other) and not _same(found.groups, found.groups_other):
             made["other"] = _groups(found, found.groups_other, f"The same {other} flagged specimens")
         made["series"] = _series(found)
     if len(found.ratios):
         made["ratios"] = tables.of_frame(
-            ratio_table(found.ratios, found.choices.level),
+            twins["ratios"] if "ratios" in twins else ratio_table(found.ratios, found.choices.level),
             f"Each joint as a ratio to {reference_name(found)}",
         )
+    if len(known.matrix):
+        made["matrix"] = _matrix(known)
     if len(found.failures):
         table = failure_table(found.failures, found.unit)
         made["failures"] = tables.of_frame(table, "Where the joints broke, and how much those had taken")
@@ -90,13 +143,30 @@ def page_tables(found: Comparison) -> dict[str, tables.Table]:
     return made
 
 
-def _groups(found: Comparison, groups: pd.DataFrame, caption: str) -> tables.Table:
+def _groups(found: Comparison, groups: pd.DataFrame, caption: str, made: pd.DataFrame | None = None) -> tables.Table:
     # Where one joint is shown in parts (bonds by their grain), the part follows a plus.
-    links = [reverse("browse:joint", args=[code.partition("+")[0]]) for code in groups["joint"]]
-    frame = group_table(groups, found.unit, found.choices.level)
+    codes = [code.partition("+")[0] for code in groups["joint"]]
+    address = {code: reverse("browse:joint", args=[code]) for code in set(codes)}
+    links = [address[code] for code in codes]
+    frame = group_table(groups, found.unit, found.choices.level) if made is None else made
     if "without" in caption:
         frame = frame.rename(columns={"Flagged": "Flagged, left out"})
     return tables.of_frame(frame, caption, links=links)
+
+
+def _matrix(known: Compared) -> tables.Table:
+    """Each row's joint as so many times each column's; the strongest first both ways."""
+    names = known.found.groups.set_index("joint")["joint_name"]
+    pairs = known.matrix
+    told = [f"{r.ratio:.2g} ({r.low:.2g} to {r.high:.2g})" for r in pairs.itertuples()]
+    wide = pairs.assign(told=told).pivot(index="joint", columns="versus", values="told")
+    order = [joint for joint in names.index if joint in wide.index]
+    wide = wide.reindex(index=order, columns=order).fillna("")
+    frame = wide.rename(columns=names).reset_index(drop=True)
+    frame.insert(0, "Joint", [names[joint] for joint in order])
+    level = f"{100 * known.found.choices.level:g} %"
+    caption = f"How many times a row's joint took what a column's took, with the {level} interval"
+    return tables.of_frame(frame, caption)
 
 
 def reference_name(found: Comparison) -> str:
@@ -111,7 +181,7 @@ def _same(groups: pd.DataFrame, other: pd.DataFrame) -> bool:
 
 
 def _series(found: Comparison) -> tables.Table:
-    rows = found.series.head(MOST_SERIES)
+    rows, count = found.behind.first_series, found.behind.count
     unit = f", {found.unit}" if found.unit else ""
     frame = pd.DataFrame(
         {
@@ -129,8 +199,10 @@ def _series(found: Comparison) -> tables.Table:
         }
     )
     frame["Broke"] = frame["Broke"].astype("Int64")
-    links = [f"{reverse('browse:study', args=[r.study_id])}#series-{r.series_id}" for r in rows.itertuples()]
-    more = f" (the first {MOST_SERIES} of {len(found.series)})" if len(found.series) > MOST_SERIES else ""
+    study = reverse("browse:study", args=[0])  # once for all: there are hundreds
+    ids = zip(rows["study_id"], rows["series_id"], strict=True)
+    links = [f"{study.replace('/0/', f'/{of}/')}#series-{series}" for of, series in ids]
+    more = f" (the first {len(rows)} of {count})" if count > len(rows) else ""
     return tables.of_frame(frame, f"The series behind the chart{more}", links=links)
 
 
@@ -160,7 +232,7 @@ def emptied_by(choices: Choices) -> str:
 
 def picker(choices: Choices) -> dict[str, Any]:
     """What the form offers, with what is chosen; a choice nothing stands behind is kept, so that it shows."""
-    there = facets()
+    there = once("facets", lambda: facets(choices.footing))
     families: dict[str, list[tuple[str, str, int, bool]]] = {}
     for code, name, n, family in there["joints"] + _absent(choices.joints, there["joints"], Joint):
         families.setdefault(family, []).append((code, name, n, code in choices.joints))
@@ -200,4 +272,4 @@ def fewer_joints(found: Comparison, most: int) -> Comparison:
     """The comparison narrowed to the joints that most studies stand behind, for a chart of one screen."""
     best = found.groups.sort_values(["studies", "specimens"], ascending=False, kind="stable").head(most)
     kept = found.groups["joint"].isin(best["joint"])
-    return replace(found, groups=found.groups[kept])
+    return found.having(groups=found.groups[kept])

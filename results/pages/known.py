@@ -1,65 +1,162 @@
-"""What the book knows of a joint: its rules, its dimensions, and how much stands on each footing."""
+"""What the book knows of a joint: how much stands on each footing, and what was chosen of it, ready to be shown."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+import pandas as pd
 from django.db.models import Count
 
-from results.evidence import Choices, Comparison, compare, unit_of
-from results.models import Joint, Loading, Series, SeriesFooting, Specimen, Study
+from results.evidence import Choices, Comparison, Verdict, compare, unit_of, verdicts
+from results.evidence.choices import ACTIONS
+from results.models import Joint, Series, SeriesFooting, Specimen, Study
 from stats.footing.fields import FIELDS
 from stats.footing.ladder import FOOTINGS
 from stats.footing.section import AREA_RULES, SECTION_RULES, Rule
 
+from . import tables
 from .wording import footing_name, with_unit
 
-# On these footings a mean over rigs, sizes and timbers means something without further choices.
+TESTS = {"joint": "joint tests", "bond": "bond tests"}
+# The footing that is shown unless another is asked for: what holds across most, first.
+BEST_FIRST = ("ratio_solid", "stress", "ratio_control", "at_joint", "ratio_solid_matched", "peak_load")
+# On these a mean over rigs, sizes and timbers means something without further choices.
 ACROSS = ("ratio_solid", "ratio_solid_matched")
+CONTROLS = {"solid": "solid wood", "butt": "the plain glued joint"}
+
+
+@dataclass(frozen=True)
+class Stock:
+    """How much stands on one footing, under one action."""
+
+    action: str
+    tests: str
+    footing: str
+    series: int
+    studies: int
+
+
+def stock_of(series_filter: dict[str, object], *, invented: bool) -> list[Stock]:
+    """What there is of a joint or a timber, one query; without invented studies unless those count.
+
+    Parameters
+    ----------
+    series_filter : dict
+        Fields of a series, such as ``{"joint": record}``.
+    invented : bool
+    """
+    rows = SeriesFooting.objects.filter(
+        series__study__status=Study.Status.ACCEPTED,
+        sum_log__isnull=False,
+        **{f"series__{name}": value for name, value in series_filter.items()},
+    )
+    if not invented:
+        rows = rows.filter(series__study__invented=False)
+    found = rows.order_by().values_list("series__setup__loading__action", "series__tests", "code")
+    return [Stock(*row) for row in found.annotate(a=Count("series"), b=Count("series__study", distinct=True))]
+
+
+def best(stock: Iterable[Stock], action: str = "", tests: str = "", footing: str = "") -> tuple[str, str, str]:
+    """Action, kind of test and footing: those asked for, and of what is left open the best-stocked."""
+    fitting = [
+        one
+        for one in stock
+        if one.action == (action or one.action)
+        and one.tests == (tests or one.tests)
+        and one.footing == (footing or one.footing)
+    ]
+    if not fitting:
+        return action or Choices.action, tests or Choices.tests, footing or Choices.footing
+    most = max(
+        fitting, key=lambda one: (one.studies, one.series, one.tests == "joint", -list(ACTIONS).index(one.action))
+    )
+    there = {one.footing for one in fitting if (one.action, one.tests) == (most.action, most.tests)}
+    return most.action, most.tests, footing or next(code for code in BEST_FIRST if code in there)
 
 
 @dataclass(frozen=True)
 class OnFooting:
-    """How much is known of a joint under one action on one footing."""
+    """A joint on one footing: how much there is, and the mean where one is shown."""
 
-    action: str
+    code: str
     name: str
     series: int
     studies: int
+    mean: float | None
+    low: float | None
+    high: float | None
+    axis: str
     query: str
-    row: dict | None = None
 
 
-def footings_of(joint: Joint) -> list[OnFooting]:
-    """What stands on each footing; with the mean over studies where one is meaningful."""
-    rows = (
-        SeriesFooting.objects.filter(
-            series__joint=joint, series__study__status=Study.Status.ACCEPTED, sum_log__isnull=False
-        )
-        .order_by()
-        .values_list("series__setup__loading__action", "code", "series__tests")
-        .annotate(n_series=Count("series"), n_studies=Count("series__study", distinct=True))
+@dataclass(frozen=True)
+class Against:
+    """A joint against a control: in words, with the comparison that says it."""
+
+    control: str
+    verdict: Verdict | None
+    query: str
+    why_not: str = ""
+
+
+def on_footings(stock: list[Stock], shown: Comparison) -> list[OnFooting]:
+    """What stands on each footing under the action and in the kind of test that are shown."""
+    choices = shown.choices
+    here = {one.footing: one for one in stock if (one.action, one.tests) == (choices.action, choices.tests)}
+    return [_on_footing(here[code], shown) for code in FOOTINGS if code in here]
+
+
+def _on_footing(one: Stock, shown: Comparison) -> OnFooting:
+    unit = unit_of(one.footing, one.action)
+    choices = replace(shown.choices, footing=one.footing)
+    name = with_unit(footing_name(FOOTINGS[one.footing], unit), unit)
+    if one.footing == shown.choices.footing:
+        found = shown
+    elif one.footing in ACROSS:
+        found = compare(choices)
+    else:
+        return OnFooting(one.footing, name, one.series, one.studies, None, None, None, "", choices.query())
+    own = found.groups[found.groups["joint"] == choices.joints[0]] if not found.empty else found.groups
+    mean, low, high = own[["geometric_mean", "low", "high"]].iloc[0] if len(own) else (None, None, None)
+    return OnFooting(one.footing, name, one.series, one.studies, mean, low, high, found.axis, choices.query())
+
+
+def against_controls(joint: Joint, choices: Choices) -> list[Against]:
+    """The joint beside solid wood and beside the plain glued joint, each in words."""
+    return [_against(joint, choices, code) for code in CONTROLS if code != joint.pk]
+
+
+def _against(joint: Joint, choices: Choices, control: str) -> Against:
+    both = replace(choices, joints=(joint.pk, control), reference=control)
+    found = compare(both)
+    own = _plain(found, joint.pk)
+    if len(own):
+        return Against(CONTROLS[control], verdicts(found.having(ratios=own))[0], both.query())
+    there = not found.empty and (found.series["joint_code"] == control).any()
+    why = (
+        f"No study links it to {CONTROLS[control]}, and this footing doesn't hold across rigs."
+        if there
+        else f"No test of {CONTROLS[control]} shares this footing with it."
     )
-    counts = {(action, code, tests): (series, studies) for action, code, tests, series, studies in rows}
-    found = []
-    for action, name in Loading.ACTIONS:
-        for code, kind in FOOTINGS.items():
-            for tests in ("joint", "bond"):
-                if (action, code, tests) not in counts:
-                    continue
-                choices = Choices(joints=(joint.pk,), action=action, footing=code, tests=tests)
-                label = name if tests == "joint" else f"{name}, bond tests"
-                row = _mean(compare(choices)) if code in ACROSS else None
-                series, studies = counts[action, code, tests]
-                unit = unit_of(code, action)
-                footing = with_unit(footing_name(kind, unit), unit)
-                found.append(OnFooting(label, footing, series, studies, choices.query(), row))
-    return found
+    return Against(CONTROLS[control], None, both.query(), why)
 
 
-def _mean(found: Comparison) -> dict | None:
-    return None if found.empty else found.groups.iloc[0].to_dict()
+def _plain(found: Comparison, code: str) -> pd.DataFrame:
+    """The ratio of a joint itself, not soaked and not cycled; of bonds, of the kind of which there is most."""
+    if not len(found.ratios):
+        return found.ratios
+    told = found.ratios.dropna(subset=["ratio"])
+    told = told[[joint.partition("+")[0] == code for joint in told["joint"]]]
+    specimens = found.groups.set_index("joint")["specimens"]
+    rank = [(joint != code, -specimens[joint]) for joint in told["joint"]]
+    return told.iloc[[rank.index(min(rank))]] if rank else told
+
+
+def left_out_table(left: pd.DataFrame) -> tables.Table:
+    """What a comparison left out, and why."""
+    names = {"reason": "Left out because", "series": "Series", "specimens": "Specimens", "example": "Such as"}
+    return tables.of_frame(left.rename(columns=names | {"remedy": "What to do"}), "What was left out, and why")
 
 
 def rules_of(joint: Joint) -> list[tuple[str, Rule]]:

@@ -2,29 +2,171 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import cache
+from hashlib import sha256
+from pathlib import Path
+from urllib.parse import urlencode
+
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, render
+from django.template.loader import get_template, render_to_string
+from django.urls import reverse
+from django.utils.safestring import SafeString
 
-from results.evidence import study_view
-from results.models import Study
+from results.evidence import Choices, study_view
+from results.evidence.beside import Beside, beside
+from results.evidence.choices import ACTIONS
+from results.evidence.study import LEVEL
+from results.kept import once
+from results.models import Finding, Study
+from stats.charts.beside import beside as beside_chart
+from stats.charts.chart import Chart
+from stats.footing.footings import FOOTINGS as KINDS
 
-from . import study_sheet
+from . import drawings, study_sheet, tables
+from .study_citation import citation
 from .submit_again import form_holds
+from .wording import footing_name
+from .workshop_address import workshop_url
+
+BODY = ("browse/study_body.html", "browse/rig.html", "includes/lengths.html")
+
+
+@dataclass(frozen=True)
+class Together:
+    """How a study compares with the others, as the page shows it."""
+
+    table: tables.Table | None
+    chart: Chart | None
+    alone: list[tuple[str, list[str]]]
+    numbers: list[tuple[str, str]]
+    invented: bool
+
+
+@dataclass(frozen=True)
+class Shown:
+    """All of the page that follows from the data alone."""
+
+    findings: list[Finding]
+    counts: dict[str, int]
+    # Setups and series as they stand on the page: to fill in their many cells takes most of its time.
+    body: SafeString
+    together: Together | None
 
 
 def study(request: HttpRequest, pk: int) -> HttpResponse:
     record = get_object_or_404(Study.objects.visible_to(request.user), pk=pk)
-    view = study_view(record)
-    controls = {one.series.control_id for one in view.series}
+    shown = _shown(record)
     own = request.user.is_authenticated and record.contributor_id == request.user.pk
+    chart = {"beside": shown.together.chart} if shown.together and shown.together.chart else {}
+    invented = record.invented or bool(shown.together and shown.together.invented)
     context = {
         "section": "studies",
         "study": record,
-        "view": view,
-        "sheets": [study_sheet.sheet(one, is_control=one.series.pk in controls) for one in view.series],
-        "setups": [study_sheet.setup_sheet(setup) for setup in record.setups.select_related("loading")],
-        "citation": study_sheet.citation(record, request.build_absolute_uri(record.get_absolute_url())),
+        "shown": shown,
+        "workshop_url": workshop_url(record.workshop) if record.is_public else "",
+        "charts": drawings.shown(chart, "browse:study-chart", record.pk, invented=invented),
+        "citation": citation(record, request.build_absolute_uri(record.get_absolute_url())),
         "own": own,
         "fits_form": own and form_holds(record),
     }
     return render(request, "browse/study.html", context)
+
+
+def study_chart(request: HttpRequest, pk: int, name: str, kind: str) -> HttpResponseBase:
+    """The page's chart, as SVG or as the figure that plotly's script draws; for those who may read the study."""
+    record = get_object_or_404(Study.objects.visible_to(request.user), pk=pk)
+    together = _shown(record).together
+    chart = together.chart if together and name == "beside" else None
+    invented = record.invented or bool(together and together.invented)
+    response = drawings.answer(request, chart, kind, invented=invented)
+    if not record.is_public:
+        response.headers["Cache-Control"] = "private, no-store"
+    return response
+
+
+def _shown(record: Study) -> Shown:
+    """What is public is worked out once for each state of the data; what isn't, whenever its owner asks."""
+    if not record.is_public:
+        return _make(record)
+    return once(f"study page {record.pk} {settings.DEMO} {_body_mark()}", lambda: _make(record))
+
+
+def _make(record: Study) -> Shown:
+    view = study_view(record)
+    controls = {one.series.control_id for one in view.series}
+    on_setup: dict[int, list] = {}
+    for one in view.series:
+        on_setup.setdefault(one.series.setup_id, []).append(one.series)
+    setups = record.setups.select_related("loading", "instrument")
+    body = {
+        "study": record,
+        "sheets": [study_sheet.sheet(one, is_control=one.series.pk in controls) for one in view.series],
+        "rigs": [study_sheet.rig(setup, on_setup.get(setup.pk, [])) for setup in setups],
+    }
+    return Shown(
+        findings=view.findings,
+        counts=view.counts,
+        body=render_to_string(BODY[0], body),
+        # What is withdrawn has left all comparisons, this one too.
+        together=None
+        if record.status == Study.Status.WITHDRAWN
+        else _together(beside(view, invented=Choices().with_invented)),
+    )
+
+
+@cache
+def _body_mark() -> str:
+    """Names the state of the templates that the body is made of; read once a process."""
+    found = sha256()
+    for name in BODY:
+        found.update(Path(get_template(name).origin.name).read_bytes())
+    return found.hexdigest()[:8]
+
+
+def _together(found: Beside) -> Together:
+    alone: dict[str, list[str]] = {}
+    for label, why in found.alone:
+        alone.setdefault(why, []).append(label)
+    if found.rows.empty:
+        return Together(None, None, list(alone.items()), [], False)
+    links = [
+        f"{reverse('compare:compare')}?"
+        + Choices(
+            joints=(row.joint,),
+            action=row.action,
+            footing=row.footing,
+            tests=row.tests,
+            timbers=(row.timber,) if row.footing == "stress" else (),
+        ).query()
+        for row in found.rows.itertuples()
+    ]
+    chart = beside_chart(found.rows, about=_about(found), level=LEVEL)
+    table = tables.of_frame(chart.table, "This study beside all others", links=links)
+    return Together(table, chart, list(alone.items()), _numbers(found), found.invented)
+
+
+def _about(found: Beside) -> str:
+    """What all rows were measured by; they needn't have one footing, since each is a ratio to its own others."""
+    kinds = list(found.rows[["footing", "unit", "action"]].drop_duplicates().itertuples(index=False))
+    if len(kinds) > 1:
+        return "each on a footing of its own, see the table"
+    footing, unit, action = kinds[0]
+    return f"{footing_name(KINDS[footing], unit)}, {ACTIONS[action]}"
+
+
+def _numbers(found: Beside) -> list[tuple[str, str]]:
+    """Calls of the API that give the figures behind the table, one a footing: its name and where."""
+    parts = found.rows.groupby("footing", sort=False)
+    return [
+        (
+            KINDS[footing].name,
+            reverse("api:footings", args=["csv"])
+            + "?"
+            + urlencode([*(("joint", code) for code in sorted(set(part["joint"]))), ("footing", footing)]),
+        )
+        for footing, part in parts
+    ]

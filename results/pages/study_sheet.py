@@ -3,28 +3,34 @@
 from __future__ import annotations
 
 import math
+import re
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import date
 from typing import Any
 
-import pandas as pd
+from django.utils.safestring import SafeString, mark_safe
 
 from results.evidence.frames import specimen_field
-from results.evidence.study import OnFooting, SeriesView
+from results.evidence.study import Numbers, OnFooting, SeriesView
 from results.intake.columns import SERIES, SETUP
-from results.models import Setup, Specimen, Study
+from results.models import Series, SeriesFooting, Setup, Specimen
 from results.models.dimensions import DIMS
+from stats.charts.setup_diagram import setup_diagram
 from stats.errors import StatsError
 from stats.footing.fields import FIELDS
+from stats.footing.ladder import READS
 from stats.footing.units import show
 from stats.inference import describe
 
-from . import tables
+from .study_tables import markup, of_columns, of_rows
 from .wording import exact, footing_name, footing_symbol, tidy, with_unit
 
 # Specimens a series' table shows; the rest is a download away.
 MOST_SPECIMENS = 50
 LIMIT = "; the lower limit is what 95 % of such joints exceed, with 75 % confidence"
+DRAWN_SIZES = ("member_thickness_mm", "member_depth_mm", "other_depth_mm", "bond_length_mm")
+# The rungs that a working goes up by.
+CLIMBED = ("at_joint", "stress", "ratio_solid")
 UNITS = {"rate_mm_min": "mm/min", "density_kgm3": "kg/m³", "moisture_pct": "%", "cure_hours": "h"}
 
 
@@ -32,11 +38,13 @@ UNITS = {"rate_mm_min": "mm/min", "density_kgm3": "kg/m³", "moisture_pct": "%",
 class Sheet:
     """One series as the page shows it."""
 
-    view: SeriesView
+    series: Series
+    working: str
+    counts: dict[str, int]
     sizes: list[tuple[str, str, str]]
-    numbers: tables.Table | None
-    specimens: tables.Table | None
-    there: list[tuple[str, OnFooting]] = field(default_factory=list)
+    numbers: SafeString | None
+    specimens: SafeString | None
+    there: list[tuple[str, SeriesFooting]] = field(default_factory=list)
     absent: list[tuple[str, str]] = field(default_factory=list)
     more: int = 0
 
@@ -51,14 +59,42 @@ def sheet(view: SeriesView, *, is_control: bool = False) -> Sheet:
     if len(view.specimens) > MOST_SPECIMENS:
         caption += f", the first {MOST_SPECIMENS} of {tidy(len(view.specimens))}"
     return Sheet(
-        view=view,
+        series=view.series,
+        working=working(view),
+        counts={"specimens": len(view.specimens), "flagged": view.flagged, "void": view.void},
         sizes=_sizes(view),
-        numbers=tables.of_frame(pd.DataFrame(numbers), f"Series {label} in numbers{LIMIT}") if numbers else None,
-        specimens=tables.of_frame(_specimens(view, specimens), caption) if specimens else None,
-        there=[(_titled(on), on) for on in there],
+        numbers=markup(of_rows(numbers, f"Series {label} in numbers{LIMIT}")) if numbers else None,
+        specimens=markup(of_columns(_specimens(view, specimens), caption)) if specimens else None,
+        there=[(_titled(on), on.stored) for on in there],
         absent=[_lacking(on, is_control) for on in view.footings.values() if not on.available and on.stored.missing],
         more=max(len(view.specimens) - MOST_SPECIMENS, 0),
     )
+
+
+def working(view: SeriesView) -> str:
+    """From the first specimen's reading to the footing that holds across most, as one line of numbers."""
+    lines = [view.footings[code].stored.worked for code in CLIMBED if view.footings[code].available]
+    steps = [line for line in lines if "=" in line]
+    if view.series.is_summary or view.first is None:
+        return _unbroken("; ".join(steps))
+    first = view.first
+    unit = view.series.setup.reads
+    load = {"force": first.peak_load_n, "moment": first.moment_nm, "stress": first.stress_mpa}[unit]
+    # What was typed in the unit that the working goes on with needs no line of its own.
+    if load is not None and first.reading_unit not in READS.values():
+        steps.insert(0, f"{_typed(first)} read = {show(load, READS[unit], 4)}")
+    return _unbroken("; ".join(steps))
+
+
+def _typed(one: Specimen) -> str:
+    """A reading as it was typed, with its unit once."""
+    typed, unit = one.reading_typed, one.reading_unit
+    return typed if typed.endswith(unit) else f"{typed} {unit}"
+
+
+def _unbroken(line: str) -> str:
+    """A line that never ends within a number."""
+    return re.sub(r"(?<=\d) (?=\d)", "\u00a0", line)
 
 
 def _titled(on: OnFooting) -> str:
@@ -75,12 +111,41 @@ def _lacking(on: OnFooting, is_control: bool) -> tuple[str, str]:
     return footing_name(on.info, on.stored.unit), why
 
 
-def setup_sheet(setup: Setup) -> tuple[Setup, list[tuple[str, str, str]]]:
-    """A setup with its lengths: name, as typed, in SI."""
+@dataclass(frozen=True)
+class Rig:
+    """A setup as the page shows it: drawn, and its lengths by name, as typed, in SI."""
+
+    setup: Setup
+    drawing: str
+    lengths: list[tuple[str, str, str]]
+
+
+def rig(setup: Setup, series: Iterable[Series], name: str = "") -> Rig:
+    """Draw a setup with the sizes that the series tested on it have in common."""
     names = {column.field: column.name for column in SETUP}
     fields = [*Setup.LENGTHS, *Setup.NUMBERS, "rate_mm_min"]
-    rows = [_length(setup, name, names.get(name, name)) for name in fields if getattr(setup, name) is not None]
-    return setup, rows
+    rows = [_length(setup, field, names.get(field, field)) for field in fields if getattr(setup, field) is not None]
+    drawing = setup_diagram(
+        setup.loading_id,
+        setup.parameters(),
+        shared_sizes(series),
+        reads=setup.reads,
+        instrument=setup.instrument_id or "",
+        label=setup.label,
+        name=name or f"setup-{setup.pk}-drawing",
+    )
+    return Rig(setup, mark_safe(drawing), rows)  # every text in it is escaped where it is drawn
+
+
+def shared_sizes(series: Iterable[Series]) -> dict[str, float]:
+    """The sizes a drawing needs, where all series that give one give the same."""
+    found: dict[str, set[float]] = {}
+    for one in series:
+        for size in DRAWN_SIZES:
+            value = getattr(one, size)
+            if value is not None:
+                found.setdefault(size, set()).add(value)
+    return {size: next(iter(values)) for size, values in found.items() if len(values) == 1}
 
 
 def _sizes(view: SeriesView) -> list[tuple[str, str, str]]:
@@ -109,19 +174,17 @@ def _numbers(view: SeriesView, on: OnFooting) -> list[dict[str, Any]]:
     return rows
 
 
-def _described(numbers: describe.SeriesSummary) -> dict[str, Any]:
-    """Where some held, the figures that count them as stronger than read."""
-    best = numbers.censored
-    mean = best.geometric_mean if best else numbers.geometric_mean
-    interval = best.interval if best else numbers.geometric_interval
-    at_least = numbers.held > 0 and not best
+def _described(numbers: Numbers) -> dict[str, Any]:
+    interval = numbers.interval
     return {
-        "Geometric mean": f"at least {show(mean)}" if at_least else show(mean),
+        "Geometric mean": f"at least {show(numbers.geometric_mean)}"
+        if numbers.at_least
+        else show(numbers.geometric_mean),
         "95 % interval": f"{show(interval.low)} to {show(interval.high)}" if interval else "",
         "n": numbers.n,
         "Held": numbers.held,
-        "CV, %": 100 * numbers.cv if numbers.cv is not None and not numbers.held else None,
-        "Lower limit": numbers.limit_95_75.value if numbers.limit_95_75 else None,
+        "CV, %": 100 * numbers.cv if numbers.cv is not None else None,
+        "Lower limit": numbers.limit,
     }
 
 
@@ -141,20 +204,18 @@ def _published(on: OnFooting) -> dict[str, Any]:
     }
 
 
-def _specimens(view: SeriesView, specimens: list[Specimen]) -> pd.DataFrame:
+def _specimens(view: SeriesView, specimens: list[Specimen]) -> dict[str, list[Any]]:
     """As typed, then on each footing, then how it ended."""
     action = view.series.setup.loading.action
-    on_footings = {
-        with_unit(footing_symbol(on.info, on.stored.unit), on.stored.unit): specimen_field(code, action)
-        for code, on in view.footings.items()
-        if on.available
-    }
     columns: dict[str, list[Any]] = {
         "Specimen": [one.label for one in specimens],
-        "As typed": [f"{one.reading_typed} {one.reading_unit}".strip() for one in specimens],
+        "As typed": [_typed(one) for one in specimens],
     }
-    for heading, name in on_footings.items():
-        columns[heading] = [getattr(one, name) for one in specimens]
+    for code, on in view.footings.items():
+        if on.available:
+            name = specimen_field(code, action)
+            heading = with_unit(footing_symbol(on.info, on.stored.unit), on.stored.unit)
+            columns[heading] = [getattr(one, name) for one in specimens]
     columns["Outcome"] = [
         f"void: {one.void_reason}" if one.outcome == Specimen.Outcome.VOID else one.outcome for one in specimens
     ]
@@ -163,14 +224,4 @@ def _specimens(view: SeriesView, specimens: list[Specimen]) -> pd.DataFrame:
     columns["Moisture, %"] = [one.moisture_pct for one in specimens]
     columns["Doubt"] = ["flagged" if one.flagged else "" for one in specimens]
     columns["Notes"] = [one.notes for one in specimens]
-    frame = pd.DataFrame(columns)
-    for heading in [*on_footings, "Wood failure, %", "Moisture, %"]:
-        frame[heading] = frame[heading].astype(float)
-    return frame
-
-
-def citation(study: Study, address: str) -> str:
-    """How to cite the study, in one line."""
-    year = study.tested_on[:4] or str((study.accepted_at.date() if study.accepted_at else date.today()).year)
-    made_up = " Invented data." if study.invented else ""
-    return f"{study.workshop} ({year}). {study.title}. Breakbook, study {study.pk}. {address}.{made_up}"
+    return columns

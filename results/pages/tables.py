@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import math
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from html import escape
+from typing import Any, NamedTuple
 
 import pandas as pd
+from django.utils.safestring import SafeString, mark_safe
 
 from stats.charts.chart import cell
+from stats.footing.units import show
 
 # A long text gets a wide column; a brief one, such as an interval, is never broken over lines.
 LONG, BRIEF = 32, 18
 
 
-@dataclass(frozen=True)
-class Cell:
+class Cell(NamedTuple):
     """One cell: its text, whether it is a number (set to the right) or how long, where it links to."""
 
     text: str
@@ -37,6 +41,22 @@ class Table:
     columns: tuple[Cell, ...]
     rows: tuple[tuple[Cell, ...], ...]
 
+    @property
+    def body(self) -> SafeString:
+        """The rows in HTML: a page has thousands of cells, which the template's own loop would take its time over."""
+        return mark_safe("\n".join(f"<tr>{''.join(_cells(row))}</tr>" for row in self.rows))
+
+
+def _cells(row: tuple[Cell, ...]) -> Iterator[str]:
+    for at, one in enumerate(row):
+        text, style = escape(one.text), one.style
+        if one.url:
+            text = f'<a href="{escape(one.url)}">{text}</a>'
+        if at:
+            yield f'<td class="{style}">{text}</td>' if style else f"<td>{text}</td>"
+        else:
+            yield f'<th scope="row" class="long">{text}</th>' if style == "long" else f'<th scope="row">{text}</th>'
+
 
 def of_frame(frame: pd.DataFrame, caption: str, *, links: Iterable[str] = ()) -> Table:
     """A frame as a table; columns without a single value are left out.
@@ -54,15 +74,28 @@ def of_frame(frame: pd.DataFrame, caption: str, *, links: Iterable[str] = ()) ->
     -------
     Table
     """
-    known = [name for name in frame if not (frame[name].isna() | (frame[name].astype(str) == "")).all()]
-    frame = frame[known]
-    numeric = {name: pd.api.types.is_numeric_dtype(frame[name]) for name in frame}
+    columns = []
+    for name in frame:
+        values = frame[name].tolist()
+        if not all(map(_blank, values)):
+            columns.append((str(name), pd.api.types.is_numeric_dtype(frame[name]), values))
     urls = list(links) or [""] * len(frame)
-    rows = [
-        tuple(
-            Cell(cell(value), numeric[name], url if i == 0 else "")
-            for i, (name, value) in enumerate(zip(frame, row, strict=True))
-        )
-        for url, row in zip(urls, frame.itertuples(index=False, name=None), strict=True)
+    cells = [
+        [Cell(_text(value), numeric, url if at == 0 else "") for value, url in zip(values, urls, strict=True)]
+        for at, (_, numeric, values) in enumerate(columns)
     ]
-    return Table(caption, tuple(Cell(str(name), numeric[name]) for name in frame), tuple(rows))
+    rows = zip(*cells, strict=True) if cells else ((),) * len(urls)
+    return Table(caption, tuple(Cell(name, numeric) for name, numeric, _ in columns), tuple(rows))
+
+
+def _blank(value: Any) -> bool:
+    return value is None or value is pd.NA or value == "" or value != value
+
+
+def _text(value: Any) -> str:
+    """As `cell`, with the two that most cells are asked about first."""
+    if type(value) is str:
+        return value
+    if type(value) is float:
+        return show(value) if math.isfinite(value) else ""
+    return cell(value)

@@ -41,6 +41,7 @@ INSTALLED_APPS = [
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
     "django_filters",
+    "django_htmx",
     "rest_framework",
     "rest_framework.authtoken",
     "drf_spectacular",
@@ -90,8 +91,13 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
         # Writers queue for the lock at the start instead of failing half-way through.
         "transaction_mode": "IMMEDIATE",
         "timeout": 20,
-        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA cache_size=-16000;",
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA cache_size=-4000;",
     }
+else:
+    # Answers here are short: compiling a query, or sharing it among processes, takes longer than it saves.
+    DATABASES["default"].setdefault("OPTIONS", {}).setdefault(
+        "options", "-c jit=off -c max_parallel_workers_per_gather=0"
+    )
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 # -- people ----------------------------------------------------------------------------------------

@@ -208,8 +208,8 @@ def read_arms(frame: pd.DataFrame, moderators: Sequence[str] = ()) -> tuple[Cell
     _refuse_constant(x, names, study)
     joint, joints = pd.factorize(frame["joint"])
     _refuse_copies(frame, study * len(joints) + joint, moderators)
-    labels = (np.asarray(part, dtype=object) for part in (studies, joints))
-    return cells_of(study, joint, *labels, y, v, x), names
+    labels = [np.asarray(part, dtype=object) for part in (studies, joints)]
+    return cells_of(study, joint, labels[0], labels[1], y, v, x), names
 
 
 def cells_of(

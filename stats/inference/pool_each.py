@@ -167,7 +167,7 @@ class _Fits:
         turns = (slopes[:-1] < 0.0) & (slopes[1:] >= 0.0) & (self.k > 1)
         while turns.any():
             # The first turn of each contrast that has one left.
-            some = turns.any(axis=0)
+            some: NDArray[np.bool_] = np.any(turns, axis=0)
             at = np.argmax(turns, axis=0)[some]
             root = np.zeros(self.size)
             root[some] = self._part(some).root(t[at, some], t[at + 1, some])

@@ -154,7 +154,7 @@ def _pooled(cells: Cells, level: float) -> dict[str, Floats]:
     alone = cells.studies_of == 1
     y, v = (np.where(alone[cells.joint], own, steady) for own, steady in zip(cells.own, cells.steady, strict=True))
     fit = random_effects_each(y, v, cells.joint, len(alone), level=level)
-    df = np.bincount(cells.joint, cells.df, len(alone))
+    df: Floats = np.bincount(cells.joint, cells.df, len(alone)).astype(float)
     # A single study has the freedom of its own specimens.
     reach = np.where(alone & (df >= 1), t_quantile(0.5 + level / 2, df) * fit.se, np.nan)
     low = np.where(np.isnan(reach), fit.low, fit.estimate - reach)
@@ -307,11 +307,11 @@ def linked(found: Estimates, reference: str, *, level: float = 0.95) -> network.
         None where fewer than two studies compare, or the reference stands alone.
     """
     told, y, v = found.told, found.y, found.v_steady
-    labels = (np.array(part.tolist(), dtype=object) for part in (told.studies, np.array(told.joints, dtype=object)))
+    studies, joints = (np.array(list(part), dtype=object) for part in (told.studies.tolist(), told.joints))
     try:
         if not (np.isfinite(y).all() and (v >= 1e-12).all()):
             raise BadArms("A series has no finite mean, or a variance that no measurement has.")
-        cells = cells_of(told.study, told.joint, *labels, y, v, np.empty((len(y), 0)))
+        cells = cells_of(told.study, told.joint, studies, joints, y, v, np.empty((len(y), 0)))
         return network.fit_cells(cells, reference, level=level)
     except StatsError:
         return None
@@ -336,7 +336,7 @@ class _Apart:
 
     def once(self, joint: str) -> bool:
         """Whether only one study holds it, or the reference."""
-        return min(self.cells.studies_of[[self.number[joint], self.reference]]) == 1
+        return bool(min(self.cells.studies_of[[self.number[joint], self.reference]]) == 1)
 
     def one_study(self, joint: str) -> _Row | None:
         """The contrast of the first study that holds both, with the freedom of its own specimens."""

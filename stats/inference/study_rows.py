@@ -146,7 +146,8 @@ class Rows:
         i, j = self._pair
         own = np.diagonal(matrices, axis1=1, axis2=2)
         spread = own[:, i] + own[:, j] - matrices[:, i, j] - matrices[:, j, i]
-        return np.einsum("ut,tu->t", self.pair_sums(g), spread).astype(np.float64, copy=False)
+        sums: Floats = np.einsum("ut,tu->t", self.pair_sums(g), spread)
+        return sums
 
     def pair_sums(self, g: Floats) -> Floats:
         """Sum g times minus the product of q's two entries over rows, for each pair of joints."""

@@ -71,3 +71,11 @@ def log_in(page, username: str = "maker", password: str = "sawdust-demo") -> Non
     page.get_by_label("Username").fill(username)
     page.get_by_label("Password").fill(password)
     page.get_by_role("button", name="Log in").click()
+
+
+def turn_to_chart(page) -> str:
+    """Ask for the first chart's single marks, as a reader would, and read what is drawn then."""
+    page.get_by_role("button", name="Read off single marks").first.click()
+    drawn = page.locator(".js-plotly-plot").first
+    drawn.locator("svg").first.wait_for()
+    return drawn.inner_text()

@@ -13,7 +13,7 @@ from results.models import Study
 from results.vocabulary import load_vocabulary
 from tests.factories import make_user
 
-from .conftest import log_in
+from .conftest import log_in, turn_to_chart
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -100,8 +100,7 @@ def test_a_form_of_three_series_becomes_a_study_a_chart_and_a_csv(people, open_p
     rows = page.locator("table", has_text="The chart in numbers").locator("tbody tr")
     assert rows.first.inner_text().split("\t")[0].strip() == "Blind mortise and tenon"
     if javascript:
-        page.locator(".js-plotly-plot").first.wait_for()
-        assert "Blind mortise" in page.locator(".js-plotly-plot").first.inner_text()
+        assert "Blind mortise" in turn_to_chart(page)
     assert page.faults == []
 
     frame = pd.read_csv(f"{live_server.url}/api/v1/specimens.csv")
@@ -185,8 +184,7 @@ def test_a_spreadsheet_with_three_mistakes_is_mended_and_found_again(people, ope
     study = Study.objects.get()
     assert page.url == f"{live_server.url}/studies/{study.pk}/"
     page.goto("/compare/?joint=mt_blind&joint=butt")
-    page.locator(".js-plotly-plot").first.wait_for()
-    chart = page.locator(".js-plotly-plot").first.inner_text()
+    chart = turn_to_chart(page)
     assert "Blind mortise" in chart and "3 specimens" in chart
     frame = pd.read_csv(f"{live_server.url}/api/v1/specimens.csv?study={study.pk}")
     assert frame["specimen"].tolist() == ["A1", "A2", "A3", "B1", "B2", "B3"]

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import json
+import html
+import re
 
 import pytest
 from django.urls import reverse
 
-from results.evidence import Choices, compare, restate
+from results.evidence import Choices, compare, restate, verdicts
 from results.models import Specimen
 from stats.charts.chart import cell
 from tests.factories import make_series, make_setup, make_specimen, make_study
@@ -43,7 +44,8 @@ def test_compare_shows_the_very_numbers_of_the_comparison(client):
         cell(ratio.ratio),
         f"{cell(ratio.low)} to {cell(ratio.high)}",
     ]
-    assert found.verdicts[0] in text(response)
+    (told,) = verdicts(found)
+    assert f"{told.sentence} Certainty: {told.certainty.level}" in text(response).replace("●", "")
 
 
 def test_compare_chart_draws_the_points_of_the_comparison(client):
@@ -51,11 +53,47 @@ def test_compare_chart_draws_the_points_of_the_comparison(client):
 
     page = get(client).content.decode()
 
-    source = page.split('<script id="chart-strength" type="application/json">')[1].split("</script>")[0]
-    drawn = {trace["name"]: trace for trace in json.loads(source)["data"] if "name" in trace}
+    address = html.unescape(re.search(r'data-figure="(/compare/chart/strength[^"]*)"', page)[1])
+    drawn = {trace["name"]: trace for trace in client.get(address).json()["figure"]["data"] if "name" in trace}
     assert sorted(drawn["broke"]["x"]) == pytest.approx(sorted(compare(Choices()).points["value"]))
-    assert 'data-chart="chart-strength"' in page
     assert page.count("vendored/plotly") == 1
+
+
+def test_compare_shows_each_chart_as_a_picture_from_the_same_choices(client):
+    a_shop()
+
+    page = get(client, "?footing=at_joint&scale=linear").content.decode()
+
+    pictures = [html.unescape(one) for one in re.findall(r'<img src="(/compare/chart/[^"]*)"', page)]
+    assert [one.split("/chart/")[1].split(".")[0] for one in pictures] == ["strength", "ratios", "failures"]
+    drawn = client.get(pictures[0])
+    assert drawn.headers["Content-Type"] == "image/svg+xml"
+    assert "M [N·m]" in drawn.content.decode() and "20 × 40 mm" in drawn.content.decode()
+    assert "scale=linear" in pictures[0]
+
+
+def test_compare_chart_alone_may_stand_in_a_frame_elsewhere(client):
+    a_shop()
+
+    alone = client.get(reverse("compare:embed", args=["strength"]), {"joint": "butt", "invented": "with"})
+
+    assert "X-Frame-Options" not in alone.headers and "X-Frame-Options" in get(client).headers
+    assert 'href="http://testserver/compare/?joint=butt&amp;action=bending' in alone.content.decode()
+    assert "/compare/chart/strength.svg?joint=butt&amp;" in alone.content.decode()
+    assert client.get(reverse("compare:embed", args=["no-such"])).status_code == 404
+
+
+def test_compare_gives_every_joint_against_every_other(client):
+    a_shop("One")
+    a_shop("Two", rig=1.2)
+
+    rows = table(get(client), "How many times a row's joint took what a column's took")
+
+    (ratio,) = compare(Choices()).ratios.itertuples()
+    assert rows[0] == ["Joint", "Blind mortise and tenon", "Glued butt"]
+    assert rows[1][2] == f"{ratio.ratio:.2g} ({ratio.low:.2g} to {ratio.high:.2g})"
+    assert rows[2][1] == f"{1 / ratio.ratio:.2g} ({1 / ratio.high:.2g} to {1 / ratio.low:.2g})"
+    assert rows[1][1] == rows[2][2] == ""
 
 
 def test_compare_keeps_the_choices_in_the_address(client):
@@ -80,6 +118,7 @@ def test_compare_keeps_the_choices_in_the_address(client):
         ("?level=2", "level = 2 is not known"),
         ("?colour=red", "colour = red is no parameter here"),
         ("?action=bending&action=shear", "action = bending, shear may be given once only"),
+        ("?scale=cubic", "scale = cubic is no kind of axis; choose log or linear"),
         ("?timber=%00", "is not in the vocabulary"),
         ("?joint=<script>alert(1)</script>", "is not in the vocabulary"),
     ],
@@ -92,20 +131,12 @@ def test_compare_refuses_a_parameter_by_name_value_and_what_would_be_right(clien
     assert b"<script>alert" not in response.content
 
 
-def test_compare_figures_refuse_a_parameter_too(client):
-    response = client.get(reverse("compare:figure"), {"footing": "nonsense"})
+@pytest.mark.parametrize("address", ["/compare/chart/strength.svg", "/compare/embed/strength/"])
+def test_compare_charts_refuse_a_parameter_too(client, address):
+    response = client.get(address, {"footing": "nonsense"})
 
     assert response.status_code == 400
-    assert response.json()["error"]["field"] == "footing"
-
-
-def test_compare_figures_are_those_of_the_page(client):
-    a_shop()
-
-    charts = client.get(reverse("compare:figure")).json()["charts"]
-
-    assert sorted(charts) == ["failures", "ratios", "strength"]
-    assert sorted(charts["strength"]["figure"]) == ["data", "layout"]
+    assert "footing = nonsense is not known" in text(response)
 
 
 def test_compare_marks_invented_data(client, settings):
@@ -145,7 +176,7 @@ def test_compare_refuses_two_actions_on_one_axis_and_offers_each(client):
 
     page = response.content.decode()
     assert "not drawn on one axis" in text(response)
-    assert "data-chart" not in page and "vendored/plotly" not in page
+    assert "data-figure" not in page
     assert "axial force, joint tests (1 series)" in page
     assert "action=axial&amp;footing=peak_load" in page
 

@@ -1,0 +1,265 @@
+"""What is known of a joint for some choices, as its page shows it: charts, tables and words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from django.urls import reverse
+
+from results.evidence import Choices, Comparison, compare
+from results.evidence.extent import counting
+from results.evidence.known import Apart, Shops, Split, by_leading, by_section, by_word, leading_dimension, sizes_of
+from results.evidence.known import shops as between_shops
+from results.evidence.questions import Question, open_questions
+from results.kept import once
+from results.models import Joint
+from stats.charts import svg
+from stats.charts.chart import Chart
+from stats.charts.failures import failure_table
+from stats.charts.figure import Figure
+from stats.charts.series import group_table, strength
+from stats.footing.fields import FIELDS
+from stats.inference.sidebyside import ONE_STUDY
+
+from . import tables
+from .comparison import axis_name, chart_of
+from .known import Against, OnFooting, Stock, against_controls, left_out_table, on_footings
+from .wording import footing_symbol, how_invented, with_unit
+
+BY_NAMES = {"timber": "timber", "adhesive": "glue", "size": "size of the member"}
+THIN = {ONE_STUDY: "one study", "Fewer than five specimens.": "few specimens"}
+# Words of an address by which a comparison can be narrowed to a part.
+NARROWED_BY = {"timber": "timbers", "adhesive": "adhesives"}
+
+
+@dataclass(frozen=True)
+class Part:
+    """A joint by timber, by glue, by size.
+
+    Parameters
+    ----------
+    by, name : str
+        What it is by, as code and in words.
+    table : Table
+        A row a part.
+    alone : str
+        The only part that there is; else empty.
+    unknown : int
+        Series that don't say.
+    studies, together : int
+        Studies in it, and those among them that tested two parts or more side by side.
+    links : list of (str, str)
+        Each part with the parameters of its own comparison; empty where addresses don't know it.
+    """
+
+    by: str
+    name: str
+    table: tables.Table
+    alone: str
+    unknown: int
+    studies: int
+    together: int
+    links: list[tuple[str, str]]
+
+
+@dataclass(frozen=True)
+class Shown:
+    """All that the page says for one choice."""
+
+    empty: bool
+    footing: str
+    unit: str
+    axis: str
+    invented: str
+    means: list[dict[str, Any]]
+    charts: dict[str, Sketch]
+    tables: dict[str, tables.Table]
+    against: list[Against]
+    parts: list[Part]
+    shops: Shops | str
+    footings: list[OnFooting]
+    questions: list[Question]
+
+
+def shown(joint: Joint, choices: Choices, stock: list[Stock]) -> Shown:
+    """All of it, worked out once for each state of the data."""
+    return once(
+        f"joint page {choices.query(invented=choices.with_invented)}", lambda: _worked_out(joint, choices, stock)
+    )
+
+
+def _worked_out(joint: Joint, choices: Choices, stock: list[Stock]) -> Shown:
+    # Not by what the page of the comparison keeps: an answer that is kept may not wait for another.
+    found = compare(choices)
+    splits = [] if found.empty else _splits(joint, found, shown_by(joint))
+    shops = "" if found.empty else between_shops(found, joint.pk)
+    told = _tables(found)
+    if isinstance(shops, Shops):
+        told["shops"] = _shop_table(found, shops)
+    return Shown(
+        empty=found.empty,
+        footing=found.footing.name,
+        unit=found.unit,
+        axis=found.axis,
+        invented="" if found.empty else how_invented(found.behind.inventions),
+        means=[] if found.empty else found.groups.to_dict("records"),
+        charts=_sketches(found, splits),
+        tables=told,
+        against=[] if found.empty else against_controls(joint, choices),
+        parts=[_part(found, one) for one in splits],
+        shops=shops,
+        footings=on_footings(stock, found),
+        questions=open_questions(joint, counting(invented=choices.with_invented)),
+    )
+
+
+def _tables(found: Comparison) -> dict[str, tables.Table]:
+    """The tables of all of it, by name; those with nothing to tell are absent."""
+    made = {}
+    if not found.empty:
+        which, other = ("with", "without") if found.choices.flagged else ("without", "with")
+        for name, frame, words in (("groups", found.groups, which), ("other", found.groups_other, other)):
+            table = group_table(frame, found.unit, found.choices.level) if len(frame) else frame
+            made[name] = tables.of_frame(table, f"{axis_name(found)}, {words} flagged specimens")
+        if not len(found.groups_other) or not (found.groups["flagged"].any() or found.groups_other["flagged"].any()):
+            del made["other"]
+    if len(found.failures):
+        table = failure_table(found.failures, found.unit)
+        made["failures"] = tables.of_frame(table, "Where the joints broke, and how much those had taken")
+    if len(found.left_out):
+        made["left_out"] = left_out_table(found.left_out)
+    return made
+
+
+def shown_by(joint: Joint) -> tuple[str, ...]:
+    """What the page takes a joint's results apart by."""
+    leading = leading_dimension(joint)
+    return ("timber", "adhesive", "size", *((leading,) if leading else ()))
+
+
+def _splits(joint: Joint, found: Comparison, bies: tuple[str, ...]) -> list[Split]:
+    """It taken apart in these ways, as far as series say which part they are of."""
+    apart, sizes = Apart(found), sizes_of(joint)
+    parts = {by: by_word(by) for by in ("timber", "adhesive")}
+    parts |= {"size": by_section(sizes)}
+    made = (apart.split(by, parts.get(by) or by_leading(sizes, FIELDS[by].unit)) for by in bies)
+    return [one for one in made if one]
+
+
+def by_name(by: str) -> str:
+    """What a split is by, in words: "timber", "length of the tenon"."""
+    return BY_NAMES.get(by) or FIELDS[by].words.removeprefix("the ").partition(" in ")[0]
+
+
+@dataclass(frozen=True)
+class Sketch:
+    """As much of a chart as a page needs to know before anybody looks at it.
+
+    Parameters
+    ----------
+    summary, table
+        As of `Chart`.
+    outline : Figure
+        A figure of the same size: the same rows, title and legend, without most of the marks.
+    """
+
+    summary: str
+    table: pd.DataFrame
+    outline: Figure
+
+    def size(self, width: int, foot: str = "") -> tuple[int, int]:
+        return svg.size(self.outline, width, foot)
+
+
+def chart(joint: Joint, choices: Choices, name: str) -> Chart | None:
+    """One of the page's charts, whole; None where the page has none of that name."""
+    found = compare(choices)
+    if found.empty:
+        return None
+    if name == "failures" or name not in shown_by(joint):
+        return chart_of(found, name) if name in ("failures", "strength") else None
+    split = next(iter(_splits(joint, found, (name,))), None)
+    return _split_chart(found, split, whole=True) if split and len(split.groups) > 1 else None
+
+
+def _sketches(found: Comparison, splits: list[Split]) -> dict[str, Sketch]:
+    if found.empty:
+        return {}
+    charts = {one.by: _split_chart(found, one, whole=False) for one in splits if len(one.groups) > 1}
+    if "timber" not in charts:
+        charts["strength"] = chart_of(found, "strength")
+    charts["failures"] = chart_of(found, "failures")
+    return {name: Sketch(one.summary, one.table, one.drawing) for name, one in charts.items() if one}
+
+
+def _split_chart(found: Comparison, one: Split, *, whole: bool) -> Chart:
+    """A row a part; without most of its marks unless it is to be looked at."""
+    points, series = (
+        frame.assign(joint=frame["series_id"].map(one.part)).dropna(subset=["joint"])
+        for frame in (found.points, found.series)
+    )
+    if not whole and not found.behind.crowded:  # one of each kind of mark makes the same legend
+        points, series = points.drop_duplicates(["outcome", "flagged"]), series.drop_duplicates("summary_only")
+    told = strength(
+        points,
+        series,
+        one.groups,
+        footing=axis_name(found),
+        symbol=footing_symbol(found.footing, found.unit),
+        unit=found.unit,
+        level=found.choices.level,
+        within=found.axis,
+    )
+    # The chart counts its rows as joints; here a row is a part of one joint's results.
+    rows = f"of {len(one.groups)} joints"
+    return replace(told, summary=told.summary.replace(rows, f"by {by_name(one.by)}", 1))
+
+
+def _part(found: Comparison, one: Split) -> Part:
+    name, field = by_name(one.by), NARROWED_BY.get(one.by)
+    groups = one.groups
+    if field:  # as the chart has them; sizes stay in the order of size
+        groups = groups.sort_values("geometric_mean", ascending=False, na_position="last", kind="stable")
+    queries = [found.choices.query(**{field: (code,)}) if field else "" for code in groups["code"]]
+    links = [f"{reverse('compare:compare')}?{query}" if query else "" for query in queries]
+    names = groups["joint_name"].tolist()
+    # A part that stands in several rows, as dry and soaked, has one comparison of its own.
+    own = {query: label for query, label in zip(reversed(queries), reversed(names), strict=True) if query}
+    part = found.series["series_id"].map(one.part)
+    parts_in_study = part.groupby(found.series["study_id"]).nunique()
+    parts_in_study = parts_in_study[parts_in_study > 0]
+    return Part(
+        by=one.by,
+        name=name,
+        table=tables.of_frame(_rows(found, groups, name.capitalize()), f"{axis_name(found)} by {name}", links=links),
+        alone=names[0] if len(names) == 1 else "",
+        unknown=one.unknown,
+        studies=len(parts_in_study),
+        together=int((parts_in_study > 1).sum()),
+        links=[(label, query) for query, label in reversed(own.items())],
+    )
+
+
+def _rows(found: Comparison, groups: pd.DataFrame, heading: str) -> pd.DataFrame:
+    """Groups as a table has them; what is said of a thin one in a word or two."""
+    frame = group_table(groups, found.unit, found.choices.level).rename(columns={"Joint": heading})
+    frame["Note"] = [THIN.get(note, note) for note in frame["Note"]]
+    # That none held and none is flagged stands once, with all of it.
+    return frame.drop(columns=[name for name in ("Held", "Flagged") if not frame[name].any()])
+
+
+def _shop_table(found: Comparison, shops: Shops) -> tables.Table:
+    """Each shop's mean, the highest first."""
+    rows = shops.rows
+    frame = pd.DataFrame(
+        {
+            "Workshop": rows["workshop"],
+            "Broken specimens": rows["n"],
+            with_unit("Geometric mean", found.unit): rows["geometric_mean"],
+            "Beside the others": np.where(rows["outlying"], "stands out", ""),
+        }
+    )
+    return tables.of_frame(frame, f"{axis_name(found)} as each shop found it")

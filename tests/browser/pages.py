@@ -1,0 +1,105 @@
+"""Every page, and what is looked at on each: accessible, nothing wider than the screen, nothing wrong in the console.
+
+The two widths have a test file each, so that they can run beside each other.
+"""
+
+from __future__ import annotations
+
+from axe_playwright_python.sync_playwright import Axe
+
+from results.demo import FOLDER, load_demo
+from results.models import Study
+from results.releases import make
+from results.vocabulary import load_vocabulary
+
+from .conftest import log_in
+
+FORM = "/submit/form/?loading=cantilever_arm&instrument=luggage_scale&joint=butt&joint=dowel&specimens=3"
+PUBLIC = [
+    "/",
+    "/compare/",
+    "/compare/?footing=peak_load&flagged=without",
+    "/compare/?tests=any&action=any",
+    "/compare/?footing=nonsense",
+    "/compare/?action=torsion&footing=stress",
+    "/compare/embed/strength/",
+    "/compare/network/",
+    "/compare/network/?pair=mt_blind,dowel&level=0.9",
+    "/compare/network/?pair=nonsense,dowel",
+    "/compare/network/?action=axial&footing=at_joint",
+    "/compare/network/?tests=any&action=any",
+    "/studies/",
+    "/studies/{study}/",
+    "/workshops/",
+    "/workshops/Long_Bench_Shop_~28invented~29/",
+    "/workshops/Long_Bench_Shop_~28invented~29/?footing=ratio_control",
+    "/workshops/Long_Bench/",
+    "/joints/",
+    "/joints/mt_blind/",
+    "/joints/mt_blind/?footing=stress&flagged=without",
+    "/joints/dowel/?action=torsion",
+    "/joints/dowel/?action=nonsense",
+    "/joints/edge/",
+    "/timbers/",
+    "/timbers/oak_northern_red/",
+    "/timbers/oak_northern_red/?action=torsion",
+    "/timbers/teak/",
+    "/evidence/",
+    "/evidence/?by=timber",
+    "/evidence/?by=adhesive&tests=bond&family=lap",
+    "/evidence/?by=nonsense",
+    "/methods/",
+    "/methods/loadings/",
+    "/methods/studies/",
+    "/methods/certainty/",
+    "/search/",
+    "/search/?q=oak",
+    "/search/?q=miter",
+    "/search/?q=oak&in=timbers",
+    "/search/?q=oak&in=nonsense",
+    "/data/",
+    "/data/releases/",
+    "/data/releases/{release}/",
+    "/login/",
+    "/sign-up/",
+    "/no-such-page/",
+]
+OWN = ["/mine/", "/data/token/", "/submit/", FORM, "/studies/{study}/withdraw/"]
+
+
+def fill_book(settings, folder) -> dict[str, object]:
+    """Load a few of the demonstration's studies: enough that every part of every page has something to show."""
+    settings.DEMO = True
+    settings.DATA_DIR = folder / "kept"
+    load_vocabulary()
+    for name in sorted(path.name for path in FOLDER.glob("*.csv"))[:5]:
+        (folder / name).write_bytes((FOLDER / name).read_bytes())
+    load_demo(folder)
+    release = make().release
+    return {"study": Study.objects.earliest("id").pk, "release": release.name}
+
+
+def walk(open_page, book: dict[str, object], size: str) -> dict[str, list[str]]:
+    """What is wrong with each page at a width; nothing for those that are well."""
+    page = open_page("/", size=size)
+    troubles = {path: look_at(page, path.format(**book)) for path in PUBLIC}
+    log_in(page)
+    troubles |= {path: look_at(page, path.format(**book)) for path in OWN}
+    return {path: found for path, found in troubles.items() if found}
+
+
+def look_at(page, path: str) -> list[str]:
+    """What is wrong with a page, one line each."""
+    page.faults.clear()
+    page.goto(path)
+    page.wait_for_function("[...document.images].every(image => image.complete && image.naturalWidth)")
+    page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true })")
+    found = [fault for fault in page.faults if "status of 40" not in fault]
+    if page.evaluate("document.documentElement.scrollWidth > window.innerWidth"):
+        found.append("wider than the screen")
+    if page.locator("h1").count() != 1:
+        found.append(f"{page.locator('h1').count()} h1")
+    for violation in Axe().run(page).response["violations"]:
+        nodes = "; ".join(node["html"][:120] for node in violation["nodes"][:3])
+        found.append(f"{violation['id']}: {violation['help']} {nodes}")
+    return found
