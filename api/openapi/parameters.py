@@ -8,7 +8,7 @@ from typing import Any
 from django.contrib.auth.models import AnonymousUser
 
 from results.evidence import BY, MODELS
-from results.evidence.choices import ACTIONS, ANY, LEVELS, TESTS, WITH
+from results.evidence.choices import ACTIONS, ANY, CONDITIONING, GROUPS, LEVELS, TESTS, WITH
 from results.models import AdhesiveClass, Joint, Timber
 from stats.footing.ladder import FOOTINGS
 
@@ -141,7 +141,9 @@ def choices() -> list[Parameter]:
         one("footing", words(list(FOOTINGS)), MEANINGS["footing"] + " ratio_solid if it isn't given."),
         one("tests", words(list(TESTS)), MEANINGS["tests"] + " joint if it isn't given."),
         many("timber", words(codes(Timber)), MEANINGS["timber"]),
+        many("group", words(list(GROUPS)), "Group of timbers."),
         many("adhesive", words(codes(AdhesiveClass)), MEANINGS["adhesive"]),
+        many("conditioning", words(list(CONDITIONING)), "What the joints lived through before they were tested."),
         one("reference", words(joints), "Code of the joint that ratios are against."),
         one("flagged", words(list(WITH)), "With the specimens a check doubts, or without; with if it isn't given."),
         one("invented", words(list(WITH)), "With studies that are made up, or without; without if it isn't given."),

@@ -9,13 +9,15 @@ from urllib.parse import urlencode
 from django.conf import settings
 from django.http import QueryDict
 
-from results.models import AdhesiveClass, Joint, Loading, Timber
+from results.models import AdhesiveClass, Joint, Loading, Series, Timber
 from stats.footing.ladder import FOOTINGS
 
 ACTIONS = dict(Loading.ACTIONS)
 ANY = "any"
 TESTS = {"joint": "joint tests", "bond": "bond tests", ANY: "joint and bond tests"}
 WITH = {"with": True, "without": False, "true": True, "false": False}
+GROUPS = {"hardwood": "hardwoods", "softwood": "softwoods"}
+CONDITIONING = dict(Series.Conditioning.choices)
 LEVELS = {"0.9": 0.9, "0.95": 0.95, "0.99": 0.99}
 
 
@@ -45,6 +47,8 @@ class Choices:
     tests: str = "joint"
     timbers: tuple[str, ...] = ()
     adhesives: tuple[str, ...] = ()
+    groups: tuple[str, ...] = ()
+    conditioning: tuple[str, ...] = ()
     reference: str = ""
     flagged: bool = True
     # None: as the site has it, see `with_invented`.
@@ -72,6 +76,8 @@ class Choices:
             "joints": _words(query, "joint", Joint),
             "timbers": _words(query, "timber", Timber),
             "adhesives": _words(query, "adhesive", AdhesiveClass),
+            "groups": _some(query, "group", GROUPS),
+            "conditioning": _some(query, "conditioning", CONDITIONING),
             "action": _one(query, "action", {**ACTIONS, ANY: ""}, cls.action),
             "footing": _one(query, "footing", FOOTINGS, cls.footing),
             "tests": _one(query, "tests", TESTS, cls.tests),
@@ -90,6 +96,7 @@ class Choices:
         pairs: list[tuple[str, str]] = [("joint", code) for code in it.joints]
         pairs += [("action", it.action), ("footing", it.footing), ("tests", it.tests)]
         pairs += [("timber", code) for code in it.timbers] + [("adhesive", code) for code in it.adhesives]
+        pairs += [("group", code) for code in it.groups] + [("conditioning", code) for code in it.conditioning]
         if it.reference:
             pairs.append(("reference", it.reference))
         if not it.flagged:
@@ -101,7 +108,20 @@ class Choices:
         return urlencode(pairs)
 
 
-PARAMETERS = ("joint", "action", "footing", "tests", "timber", "adhesive", "reference", "flagged", "invented", "level")
+PARAMETERS = (
+    "joint",
+    "action",
+    "footing",
+    "tests",
+    "timber",
+    "group",
+    "adhesive",
+    "conditioning",
+    "reference",
+    "flagged",
+    "invented",
+    "level",
+)
 
 
 def _nearest(value: str, known: object) -> str:
@@ -117,6 +137,15 @@ def _one(query: QueryDict, field: str, known: object, default: str) -> str:
     if value not in known:
         raise BadChoice(field, value, f"is not known.{_nearest(value, known)}")
     return value
+
+
+def _some(query: QueryDict, field: str, known: object) -> tuple[str, ...]:
+    """Any number of known words."""
+    given = tuple(dict.fromkeys(value for value in query.getlist(field) if value))
+    for value in given:
+        if value not in known:
+            raise BadChoice(field, value, f"is not known.{_nearest(value, known)}")
+    return given
 
 
 def _words(query: QueryDict, field: str, model: type) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from results.models import Setup, Specimen
+from results.models import Setup, Specimen, Timber
 from stats.inference.told import Told
 
 from . import book
@@ -253,7 +253,7 @@ def _kinds(read: Read, at: Array) -> tuple[Array, Kinds]:
 
 
 def looked_at(choices: Choices) -> Looked:
-    """Every series of accepted studies that the choice of joints, timbers and adhesives reaches.
+    """Every series of accepted studies that the choice of joints, timbers, glues and what they lived through reaches.
 
     Action and kind of test don't narrow it, so that what they leave out can be counted.
     """
@@ -268,6 +268,13 @@ def looked_at(choices: Choices) -> Looked:
         if chosen:
             wanted = [at for at, code in enumerate(known.codes) if code in chosen]
             there = there & np.isin(read.places(name), wanted)
+    if choices.groups:
+        grown = set(Timber.objects.filter(group__in=choices.groups).values_list("pk", flat=True))
+        wanted = [at for at, code in enumerate(words.timbers.codes) if code in grown]
+        there = there & np.isin(read.places("timber"), wanted)
+    if choices.conditioning:
+        lived = [CONDITIONINGS.index(one) for one in choices.conditioning]
+        there = there & np.isin(read.column("conditioning"), lived)
     at = np.flatnonzero(there)
     at = at[np.argsort(read.column("id")[at], kind="stable")]
     kind, kinds = _kinds(read, at)

@@ -81,7 +81,7 @@ def _made(choices: Choices, log: bool) -> Page:
         "most_in_matrix": MOST_IN_MATRIX,
         "reference": reference_name(found),
         "how_invented": how_invented(found.behind.inventions) if not found.empty else "",
-        "emptied": "" if found.refused or not found.empty else emptied_by(choices),
+        "emptied": ("", "") if found.refused or not found.empty else emptied_by(choices),
     }
     return Page(found, render_to_string("compare/found.html", context))
 

@@ -10,6 +10,7 @@ import pandas as pd
 from django.urls import reverse
 
 from results.evidence import Choices, Comparison, Verdict, compare, facets, matrix, verdicts
+from results.evidence.choices import CONDITIONING, GROUPS
 from results.kept import once
 from results.models import AdhesiveClass, Joint, Series, Timber
 from stats.charts.chart import Chart, between
@@ -206,28 +207,34 @@ def _series(found: Comparison) -> tables.Table:
     return tables.of_frame(frame, f"The series behind the chart{more}", links=links)
 
 
-def emptied_by(choices: Choices) -> str:
-    """Which choice left nothing to show, as a sentence."""
+def emptied_by(choices: Choices) -> tuple[str, str]:
+    """Which choice left nothing to show, as a sentence, and the choices without that one; "" where that can't help."""
     series = Series.objects.counting()
     if not series.exists():
-        return "The book has no accepted studies yet."
+        return "The book has no accepted studies yet.", ""
     narrowing = (
-        ("joint", choices.joints, "joint__in", Joint),
-        ("timber", choices.timbers, "timber__in", Timber),
-        ("glue", choices.adhesives, "adhesive__in", AdhesiveClass),
+        ("joint", "joints", "joint__in", _names(Joint, choices.joints)),
+        ("timber", "timbers", "timber__in", _names(Timber, choices.timbers)),
+        ("timber", "groups", "timber__group__in", [GROUPS[code] for code in choices.groups]),
+        ("glue", "adhesives", "adhesive__in", _names(AdhesiveClass, choices.adhesives)),
+        ("life before the test", "conditioning", "conditioning__in", _lived(choices)),
     )
     chosen = []
-    for word, codes, field, model in narrowing:
-        if codes:
-            names = ", ".join(_names(model, codes))
-            series = series.filter(**{field: codes})
-            chosen.append(f"{word} {names}")
+    for word, choice, field, names in narrowing:
+        if names:
+            series = series.filter(**{field: getattr(choices, choice)})
+            chosen.append(f"{word} {', '.join(names)}")
             if not series.exists():
-                return f"No series is left after choosing {' and '.join(chosen)}."
+                return f"No series is left after choosing {' and '.join(chosen)}.", choices.query(**{choice: ()})
     return (
         f"{series.count()} series match the joints, timbers and glues chosen, but none can be shown under this"
-        " action, kind of test and footing; the table says why."
+        " action, kind of test and footing; the table says why.",
+        "",
     )
+
+
+def _lived(choices: Choices) -> list[str]:
+    return [CONDITIONING[code] for code in choices.conditioning]
 
 
 def picker(choices: Choices) -> dict[str, Any]:
@@ -246,9 +253,12 @@ def picker(choices: Choices) -> dict[str, Any]:
         "tests": there["tests"],
         "chosen": {
             "joints": _names(Joint, choices.joints),
-            "timbers": _names(Timber, choices.timbers),
+            "timbers": [*(GROUPS[code] for code in choices.groups), *_names(Timber, choices.timbers)],
             "adhesives": _names(AdhesiveClass, choices.adhesives),
+            "conditioning": _lived(choices),
         },
+        "groups": [(code, name, code in choices.groups) for code, name in GROUPS.items()],
+        "conditioning": [(code, name, code in choices.conditioning) for code, name in CONDITIONING.items()],
         "levels": [("0.9", "90 %"), ("0.95", "95 %"), ("0.99", "99 %")],
         "level": f"{choices.level:g}",
     }

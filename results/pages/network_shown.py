@@ -335,7 +335,7 @@ def _left_out(found: Linked) -> dict[str, tables.Table]:
 def _refusal(found: Linked, choices: Choices) -> str:
     """Why there is no network, in a sentence; where a choice emptied it, which."""
     if found.comparison.empty and not found.comparison.refused:
-        return f"Nothing to show. {emptied_by(choices)}"
+        return f"Nothing to show. {emptied_by(choices)[0]}"
     return found.refused
 
 

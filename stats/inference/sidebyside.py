@@ -205,8 +205,10 @@ def _limits(cells: Cells, readings: Readings) -> Floats:
     used = total > 0
     read = np.bincount(cells.joint, total, joints)
     several = limits_from_sums(total[used], centre[used], about[used], cells.joint[used], joints, COVERAGE, CONFIDENCE)
-    limit = np.where(cells.studies_of > 1, np.exp(several.limit), np.nan)
-    for at in np.flatnonzero(used & (cells.studies_of[cells.joint] == 1)):
+    # A study of which only a mean was published has no readings.
+    studies = np.bincount(cells.joint[used], minlength=joints)
+    limit = np.where(studies > 1, np.exp(several.limit), np.nan)
+    for at in np.flatnonzero(used & (studies[cells.joint] == 1)):
         joint = cells.joint[at]
         if (told.held[told.joint == joint] > 0).any():
             limit[joint] = _limit_with_held(readings.of_series(told.joint == joint))

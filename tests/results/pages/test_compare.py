@@ -119,6 +119,8 @@ def test_compare_keeps_the_choices_in_the_address(client):
         ("?colour=red", "colour = red is no parameter here"),
         ("?action=bending&action=shear", "action = bending, shear may be given once only"),
         ("?scale=cubic", "scale = cubic is no kind of axis; choose log or linear"),
+        ("?group=softwoods", "group = softwoods is not known. Did you mean softwood"),
+        ("?conditioning=wet", "conditioning = wet is not known."),
         ("?timber=%00", "is not in the vocabulary"),
         ("?joint=<script>alert(1)</script>", "is not in the vocabulary"),
     ],
@@ -205,6 +207,31 @@ def test_compare_says_which_choice_left_nothing(client):
     assert "No series is left after choosing joint Glued butt and timber Ash, white." in by_timber
     assert "2 series match the joints, timbers and glues chosen" in by_action
     assert "tested under another action: bending moment" in by_action
+
+
+def test_compare_offers_the_choices_without_the_one_that_emptied_them(client):
+    a_shop()
+
+    page = get(client, "?group=softwood&joint=butt").content.decode()
+
+    assert "No series is left after choosing joint Glued butt and timber softwoods." in html.unescape(page)
+    offered = html.unescape(re.search(r'<a href="([^"]*)">The same without that last choice', page)[1])
+    assert [row[0] for row in table(get(client, offered), "The chart in numbers")[1:]] == ["Glued butt"]
+
+
+def test_compare_by_what_the_joints_lived_through_and_by_group_of_timber(client):
+    a_shop("Dry", of_series={"conditioning": "indoors"})
+    a_shop("Steady", rig=1.2, of_series={"conditioning": "climate"})
+    a_shop("Pine", rig=0.5, of_series={"conditioning": "indoors", "timber": "pine_loblolly"})
+
+    def studies(query: str) -> set[str]:
+        return {row[1] for row in table(get(client, query), "The series behind the chart")[1:]}
+
+    assert studies("?conditioning=indoors") == {"Dry", "Pine"}
+    assert studies("?conditioning=indoors&conditioning=climate") == {"Dry", "Steady", "Pine"}
+    assert studies("?conditioning=indoors&group=hardwood") == {"Dry"}
+    assert studies("?group=softwood") == {"Pine"}
+    assert 'name="group" value="softwood" checked' in get(client, "?group=softwood").content.decode()
 
 
 def test_compare_of_an_empty_book_says_so(client):
