@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import difflib
 from dataclasses import dataclass
-from functools import cache
-from hashlib import sha256
-from pathlib import Path
 from urllib.parse import parse_qsl, urlencode
 
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
-from django.template.loader import get_template, render_to_string
+from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
 from results.evidence import BadChoice, Choices
@@ -26,14 +23,6 @@ from .network_shown import make
 
 SECTION = "compare"
 PAIR = "pair"
-# What the page's own part is made of, which is kept as it stands.
-BODY = (
-    "compare/network_body.html",
-    "compare/network_options.html",
-    "includes/chart.html",
-    "includes/table.html",
-    "includes/invented.html",
-)
 
 
 @dataclass(frozen=True)
@@ -71,7 +60,7 @@ class Asked:
 
     def page(self) -> Page:
         """The page's own part, worked out once for each state of the data."""
-        name = f"network page {self.query} {self.choices.with_invented} {_body_mark()}"
+        name = f"network page {self.query} {self.choices.with_invented}"
         return once(name, self._made)
 
     def _made(self) -> Page:
@@ -84,7 +73,7 @@ class Asked:
             "hidden": parse_qsl(self.choices.query()),
             "charts": drawings.shown(shown.charts, "compare:network-chart", query=self.query, invented=invented),
         }
-        return Page(render_to_string(BODY[0], context), shown.charts, invented)
+        return Page(render_to_string("compare/network_body.html", context), shown.charts, invented)
 
 
 def network_page(request: HttpRequest) -> HttpResponse:
@@ -109,15 +98,6 @@ def network_chart(request: HttpRequest, name: str, kind: str) -> HttpResponseBas
         return errors.bad_parameter(request, bad, SECTION)
     page = asked.page()
     return drawings.answer(request, page.charts.get(name), kind, invented=page.invented)
-
-
-@cache
-def _body_mark() -> str:
-    """Names the state of the templates that the page's own part is made of; read once a process."""
-    found = sha256()
-    for name in BODY:
-        found.update(Path(get_template(name).origin.name).read_bytes())
-    return found.hexdigest()[:8]
 
 
 def _pair(query: QueryDict) -> tuple[str, str] | None:

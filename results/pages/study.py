@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
-from hashlib import sha256
-from pathlib import Path
 from urllib.parse import urlencode
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, render
-from django.template.loader import get_template, render_to_string
+from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.safestring import SafeString
 
@@ -31,8 +28,6 @@ from .study_citation import citation
 from .submit_again import form_holds
 from .wording import footing_name
 from .workshop_address import workshop_url
-
-BODY = ("browse/study_body.html", "browse/rig.html", "includes/lengths.html")
 
 
 @dataclass(frozen=True)
@@ -92,7 +87,7 @@ def _shown(record: Study) -> Shown:
     """What is public is worked out once for each state of the data; what isn't, whenever its owner asks."""
     if not record.is_public:
         return _make(record)
-    return once(f"study page {record.pk} {settings.DEMO} {_body_mark()}", lambda: _make(record))
+    return once(f"study page {record.pk} {settings.DEMO}", lambda: _make(record))
 
 
 def _make(record: Study) -> Shown:
@@ -110,21 +105,12 @@ def _make(record: Study) -> Shown:
     return Shown(
         findings=view.findings,
         counts=view.counts,
-        body=render_to_string(BODY[0], body),
+        body=render_to_string("browse/study_body.html", body),
         # What is withdrawn has left all comparisons, this one too.
         together=None
         if record.status == Study.Status.WITHDRAWN
         else _together(beside(view, invented=Choices().with_invented)),
     )
-
-
-@cache
-def _body_mark() -> str:
-    """Names the state of the templates that the body is made of; read once a process."""
-    found = sha256()
-    for name in BODY:
-        found.update(Path(get_template(name).origin.name).read_bytes())
-    return found.hexdigest()[:8]
 
 
 def _together(found: Beside) -> Together:
