@@ -12,7 +12,6 @@ from results.models import Series, Study
 from stats.errors import StatsError
 from stats.footing.comparability import place
 from stats.inference import interlab, sidebyside
-from stats.inference.pool import random_effects
 
 from .choices import Choices
 from .compare import axis_of, facts
@@ -178,23 +177,9 @@ def _scores(estimates: pd.DataFrame, name: str) -> Iterator[pd.DataFrame]:
         part = parts[joint]
         if len(part) < FEWEST_FOR_STANDING or name not in set(part["study_id"]):
             continue
-        if len(part) > MOST_SCORED:
-            found = _own_score(part, name)
-        else:
-            found = interlab.standing(part["y"], part["v"], labels=part["study_id"].tolist())
+        only = name if len(part) > MOST_SCORED else None
+        found = interlab.standing(part["y"], part["v"], labels=part["study_id"].tolist(), only=only)
         yield found.assign(joint=joint, joint_name=names[joint], shops=len(part))
-
-
-def _own_score(part: pd.DataFrame, name: str) -> pd.DataFrame:
-    """The row that `interlab.standing` has for one shop: that of each other takes a fit of its own."""
-    own = part["study_id"] == name
-    others, y, v = part[~own], float(part.loc[own, "y"].iloc[0]), float(part.loc[own, "v"].iloc[0])
-    pooled = random_effects(others["y"], others["v"], knapp_hartung="adhoc")
-    sigma = float(np.sqrt((pooled.tau2 or 0.0) + v))
-    z, zeta = ((y - pooled.estimate) / float(np.hypot(spread, pooled.se)) for spread in (sigma, v**0.5))
-    verdict = "in line" if abs(z) <= 2 else "doubtful" if abs(z) <= 3 else "out of line"
-    row = (name, y, pooled.estimate, pooled.se, sigma, z, zeta, verdict)
-    return pd.DataFrame([row], columns=["study", "y", "assigned", "u_assigned", "sigma", "z", "zeta", "verdict"])
 
 
 def _mandel(frame: pd.DataFrame, specimens: pd.DataFrame) -> Iterator[pd.DataFrame]:

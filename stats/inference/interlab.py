@@ -194,9 +194,14 @@ def critical_k(own_df: float, all_df: float, alpha: float = 0.005) -> float:
 
 
 def standing(
-    y: ArrayLike, v: ArrayLike, *, labels: Sequence[object] | None = None, sigma: float | None = None
+    y: ArrayLike,
+    v: ArrayLike,
+    *,
+    labels: Sequence[object] | None = None,
+    sigma: float | None = None,
+    only: object = None,
 ) -> pd.DataFrame:
-    """Set each shop against all the others.
+    """Set each shop, or only one, against all the others.
 
     Parameters
     ----------
@@ -209,6 +214,8 @@ def standing(
     sigma : float, optional
         What one shop's result may differ by, if that is fixed beforehand (a standard deviation, in y's unit).
         Otherwise it is what the other shops show: sqrt(tau2 + the shop's own v).
+    only : label, optional
+        The one shop that is wanted: among many, each of the others would take a fit of its own.
 
     Returns
     -------
@@ -219,7 +226,8 @@ def standing(
     Raises
     ------
     BadShops
-        For fewer than four shops, or a sigma that is not above zero; and as `pool.random_effects`.
+        For fewer than four shops, a sigma that is not above zero, or an `only` that is none of the shops; and as
+        `pool.random_effects`.
 
     Notes
     -----
@@ -238,8 +246,11 @@ def standing(
         raise BadShops(f"{len(ys)} shops were given; a shop's standing needs at least three others.")
     if sigma is not None and not (np.isfinite(sigma) and sigma > 0):
         raise BadShops(f"sigma is {sigma}; it must be a finite standard deviation above zero.")
+    wanted = range(len(names)) if only is None else [i for i, name in enumerate(names) if name == only]
+    if not wanted:
+        raise BadShops(f"only is {only!r}; it must be one of the shops: {', '.join(map(str, names))}.")
     rows = []
-    for i, name in enumerate(names):
+    for i in wanted:
         others = np.arange(len(ys)) != i
         pooled = random_effects(ys[others], vs[others], knapp_hartung="adhoc")
         expected = sigma if sigma is not None else float(np.sqrt((pooled.tau2 or 0.0) + vs[i]))
@@ -247,7 +258,7 @@ def standing(
         z = off / float(np.hypot(expected, pooled.se))
         zeta = off / float(np.sqrt(vs[i] + pooled.se**2))
         verdict = "in line" if abs(z) <= 2 else "doubtful" if abs(z) <= 3 else "out of line"
-        rows.append((name, float(ys[i]), pooled.estimate, pooled.se, expected, z, zeta, verdict))
+        rows.append((names[i], float(ys[i]), pooled.estimate, pooled.se, expected, z, zeta, verdict))
     columns = ["study", "y", "assigned", "u_assigned", "sigma", "z", "zeta", "verdict"]
     return pd.DataFrame(rows, columns=columns)
 

@@ -136,6 +136,7 @@ def test_standing_of_shops_that_differ_by_chance_calls_few_out_of_line():
     [
         ([1.0, 2.0, 3.0], {}, "3 shops were given; a shop's standing needs at least three others"),
         ([1.0, 2.0, 3.0, 4.0], {"sigma": 0.0}, "sigma is 0.0"),
+        ([1.0, 2.0, 3.0, 4.0], {"labels": list("ABCD"), "only": "E"}, "only is 'E'; it must be one of the shops: A, B"),
     ],
 )
 def test_standing_refuses(y, options, message):
