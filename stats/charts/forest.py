@@ -10,6 +10,7 @@ import pandas as pd
 from stats.charts import look
 from stats.charts.chart import Chart, between, plain
 from stats.charts.figure import Figure
+from stats.charts.ratios import ratio_marks
 from stats.errors import StatsError
 from stats.footing.units import show
 
@@ -58,7 +59,7 @@ def forest(effects: pd.DataFrame, *, reference: str, about: str, level: float = 
     direct = drawn["studies"] > 0
     for (name, symbol), rows in zip(_MARKS, (drawn[direct], drawn[~direct]), strict=True):
         if len(rows):
-            _marks(fig, rows, name, symbol, [_told(row, reference, level) for row in rows.itertuples()])
+            ratio_marks(fig, rows, name, symbol, [_told(row, reference, level) for row in rows.itertuples()])
     fig.vline(1.0, color=look.HELD, dash="dash")
     labels = [look.row_label(row.joint_name, _behind(row)) for row in drawn.itertuples()]
     look.rows_layout(fig, labels, f"Ratio to {reference}", "dashed line at 1: as strong", "ratio", about, log=True)
@@ -105,7 +106,7 @@ def routes(ways: pd.DataFrame, *, joint: str, versus: str, about: str, level: fl
     for way, (name, symbol) in WAYS.items():
         rows = drawn[drawn["way"] == way]
         if len(rows):
-            _marks(fig, rows, name, symbol, [_told(row, versus, level, joint) for row in rows.itertuples()])
+            ratio_marks(fig, rows, name, symbol, [_told(row, versus, level, joint) for row in rows.itertuples()])
     fig.vline(1.0, color=look.HELD, dash="dash")
     labels = [look.row_label(WAY_NAMES[row.way], look.counted(int(row.studies), "study")) for row in drawn.itertuples()]
     title = f"{joint} ÷ {versus}"
@@ -202,21 +203,6 @@ def _cut_marks(fig: Figure, at: list[float], end: float, mark: str, place: str) 
         showlegend=False,
         hoverinfo="skip",
         cliponaxis=False,
-    )
-
-
-def _marks(fig: Figure, rows: pd.DataFrame, name: str, symbol: str, hover: list[str]) -> None:
-    fig.scatter(
-        x=plain(rows["ratio"]),
-        y=[float(i) for i in rows.index],
-        mode="markers+text",
-        name=name,
-        marker={"symbol": symbol, "size": 12, "color": look.INK, "line": {"width": 1.6, "color": look.INK}},
-        text=[f"<b>{show(ratio)}</b>" for ratio in rows["ratio"]],
-        textposition="top center",
-        cliponaxis=False,
-        hovertext=hover,
-        hovertemplate="%{hovertext}<extra></extra>",
     )
 
 

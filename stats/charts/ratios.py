@@ -69,28 +69,13 @@ def ratios(ratios: pd.DataFrame, *, level: float = 0.95, outline: bool = False) 
         rows = drawn[drawn["basis"] == basis].head(1 if outline else len(drawn))
         if rows.empty:
             continue
-        fig.scatter(
-            x=plain(rows["ratio"]),
-            y=[float(i) for i in rows.index],
-            mode="markers+text",
-            name=name,
-            marker={
-                "symbol": symbol,
-                "size": 12,
-                "color": look.INK,
-                "line": {"width": 1.6, "color": look.INK},
-            },
-            text=[f"<b>{show(r)}</b>" for r in rows["ratio"]],
-            textposition="top center",
-            cliponaxis=False,
-            hovertext=[
-                f"{look.escape(r.joint_name)} to {look.escape(r.reference_name)}: <b>{show(r.ratio)}</b><br>"
-                f"{100 * level:g} % interval {show(r.low)} to {show(r.high)}<br>"
-                f"{_prediction(r.prediction_low, r.prediction_high)}"
-                for r in rows.itertuples()
-            ],
-            hovertemplate="%{hovertext}<extra></extra>",
-        )
+        hover = [
+            f"{look.escape(r.joint_name)} to {look.escape(r.reference_name)}: <b>{show(r.ratio)}</b><br>"
+            f"{100 * level:g} % interval {show(r.low)} to {show(r.high)}<br>"
+            f"{_prediction(r.prediction_low, r.prediction_high)}"
+            for r in rows.itertuples()
+        ]
+        ratio_marks(fig, rows, name, symbol, hover)
     fig.vline(1, color=look.HELD, dash="dash")
     labels = [
         look.row_label(r.joint_name, f"{look.counted(int(r.studies), 'study')} with both") for r in drawn.itertuples()
@@ -99,6 +84,34 @@ def ratios(ratios: pd.DataFrame, *, level: float = 0.95, outline: bool = False) 
         fig, labels, f"Strength ÷ strength of {reference}", "dashed line at 1: as strong", "ratio", log=True
     )
     return Chart(fig, ratio_table(ratios, level), _summary(drawn, len(ratios) - len(drawn), reference, level))
+
+
+def ratio_marks(fig: Figure, rows: pd.DataFrame, name: str, symbol: str, hover: list[str]) -> None:
+    """Draw ratios with their numbers, each in the row that its index names.
+
+    Parameters
+    ----------
+    fig : Figure
+        Changed in place.
+    rows : pandas.DataFrame
+        ``ratio``, indexed by the row of the chart.
+    name, symbol : str
+        What the marks are, and their shape.
+    hover : list of str
+        What is told of each.
+    """
+    fig.scatter(
+        x=plain(rows["ratio"]),
+        y=[float(i) for i in rows.index],
+        mode="markers+text",
+        name=name,
+        marker={"symbol": symbol, "size": 12, "color": look.INK, "line": {"width": 1.6, "color": look.INK}},
+        text=[f"<b>{show(ratio)}</b>" for ratio in rows["ratio"]],
+        textposition="top center",
+        cliponaxis=False,
+        hovertext=hover,
+        hovertemplate="%{hovertext}<extra></extra>",
+    )
 
 
 def _prediction(low: float, high: float) -> str:
