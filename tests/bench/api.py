@@ -282,25 +282,34 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--rows", type=int, default=1_000_000)
     wanted = parser.parse_args().rows
-    folder = tempfile.mkdtemp(prefix="breakbook-bench-")
+    return on_both("api", ["--rows", str(wanted)], None, lambda environment: measure(wanted, environment))
+
+
+def on_both(bench: str, asked: list[str], folder: Path | None, run: Callable[[dict[str, str]], bool]) -> int:
+    """Run a bench on SQLite in that folder, or in one that is thrown away, and again on a throwaway PostgreSQL.
+
+    Where ``DATABASE_URL`` names a database, there alone. Gives the status to end with.
+    """
+    place = folder or Path(tempfile.mkdtemp(prefix="breakbook-bench-"))
     environment = {
         **os.environ,
         "DJANGO_SETTINGS_MODULE": "results.site.settings",
         "SECRET_KEY": "for-the-bench-only",
         "HTTPS": "False",
-        "DATA_DIR": folder,
+        "DATA_DIR": str(place),
         "API_ANONYMOUS_PER_MINUTE": "1000000000",
     }
     try:
-        good = measure(wanted, environment)
+        good = run(environment)
     finally:
-        shutil.rmtree(folder)
+        if folder is None:
+            shutil.rmtree(place)
     if "DATABASE_URL" not in os.environ:
         if not shutil.which("pg_virtualenv"):
             print("No pg_virtualenv here, so nothing was measured on PostgreSQL.")
             return 1
         url = 'DATABASE_URL="postgresql://$PGUSER:$PGPASSWORD@$PGHOST:$PGPORT/$PGDATABASE"'
-        command = f'{url} exec "{PYTHON}" -m tests.bench.api --rows {wanted}'
+        command = f'{url} exec "{PYTHON}" -m tests.bench.{bench} {" ".join(asked)}'
         plain = {name: value for name, value in os.environ.items() if not name.startswith("DATA_DIR")}
         good &= subprocess.run(["pg_virtualenv", "-t", "sh", "-c", command], env=plain).returncode == 0
     return int(not good)

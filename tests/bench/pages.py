@@ -17,16 +17,13 @@ import gzip
 import json
 import os
 import re
-import shutil
 import statistics
-import subprocess
 import sys
-import tempfile
 import time
 from html import unescape
 from pathlib import Path
 
-from tests.bench.api import PYTHON, Report, Server, serving
+from tests.bench.api import Report, Server, on_both, serving
 
 COLD_MS, WARM_MS = 250.0, 50.0
 WEIGHT_KB, MOST_MARKS = 150.0, 5_000
@@ -139,29 +136,8 @@ def main() -> int:
     parser.add_argument("--studies", type=int, default=1_000, help="of twenty series each")
     parser.add_argument("--folder", type=Path)
     asked = parser.parse_args()
-    folder = asked.folder or Path(tempfile.mkdtemp(prefix="breakbook-bench-"))
-    environment = {
-        **os.environ,
-        "DJANGO_SETTINGS_MODULE": "results.site.settings",
-        "SECRET_KEY": "for-the-bench-only",
-        "HTTPS": "False",
-        "DATA_DIR": str(folder),
-        "API_ANONYMOUS_PER_MINUTE": "1000000000",
-    }
-    try:
-        good = measure(asked.studies, environment)
-    finally:
-        if asked.folder is None:
-            shutil.rmtree(folder)
-    if "DATABASE_URL" not in os.environ:
-        if not shutil.which("pg_virtualenv"):
-            print("No pg_virtualenv here, so nothing was measured on PostgreSQL.")
-            return 1
-        url = 'DATABASE_URL="postgresql://$PGUSER:$PGPASSWORD@$PGHOST:$PGPORT/$PGDATABASE"'
-        command = f'{url} exec "{PYTHON}" -m tests.bench.pages --studies {asked.studies}'
-        plain = {name: value for name, value in os.environ.items() if not name.startswith("DATA_DIR")}
-        good &= subprocess.run(["pg_virtualenv", "-t", "sh", "-c", command], env=plain).returncode == 0
-    return int(not good)
+    again = ["--studies", str(asked.studies)]
+    return on_both("pages", again, asked.folder, lambda environment: measure(asked.studies, environment))
 
 
 if __name__ == "__main__":
