@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from urllib.parse import urlencode
 
@@ -71,7 +72,7 @@ class Choices:
         """
         for name in query:
             if name not in PARAMETERS and name not in ignore:
-                raise BadChoice(name, query[name], f"is no parameter here.{_nearest(name, PARAMETERS)}")
+                raise BadChoice(name, query[name], f"is no parameter here.{nearest(name, PARAMETERS)}")
         picked = {
             "joints": _words(query, "joint", Joint),
             "timbers": _words(query, "timber", Timber),
@@ -124,9 +125,11 @@ PARAMETERS = (
 )
 
 
-def _nearest(value: str, known: object) -> str:
-    close = difflib.get_close_matches(value, list(known), n=3, cutoff=0.4)
-    return f" Did you mean {' or '.join(close)}?" if close else f" Known: {', '.join(sorted(known))}."
+def nearest(value: str, known: Iterable[str]) -> str:
+    """Words for what was probably meant; all that there are where nothing is near."""
+    words = list(known)
+    close = difflib.get_close_matches(value[:80], words, n=3, cutoff=0.4)
+    return f" Did you mean {' or '.join(close)}?" if close else f" Known: {', '.join(sorted(words))}."
 
 
 def _one(query: QueryDict, field: str, known: object, default: str) -> str:
@@ -135,7 +138,7 @@ def _one(query: QueryDict, field: str, known: object, default: str) -> str:
         raise BadChoice(field, ", ".join(given), "may be given once only.")
     value = given[0] if given else default
     if value not in known:
-        raise BadChoice(field, value, f"is not known.{_nearest(value, known)}")
+        raise BadChoice(field, value, f"is not known.{nearest(value, known)}")
     return value
 
 
@@ -144,7 +147,7 @@ def _some(query: QueryDict, field: str, known: object) -> tuple[str, ...]:
     given = tuple(dict.fromkeys(value for value in query.getlist(field) if value))
     for value in given:
         if value not in known:
-            raise BadChoice(field, value, f"is not known.{_nearest(value, known)}")
+            raise BadChoice(field, value, f"is not known.{nearest(value, known)}")
     return given
 
 
@@ -156,5 +159,5 @@ def _words(query: QueryDict, field: str, model: type) -> tuple[str, ...]:
     for value in given:
         if value not in known:
             codes = model.objects.values_list("pk", flat=True)
-            raise BadChoice(field, value, f"is not in the vocabulary.{_nearest(value, codes)}")
+            raise BadChoice(field, value, f"is not in the vocabulary.{nearest(value, codes)}")
     return given

@@ -11,11 +11,11 @@ from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
 from stats.inference.comparisons import Contrast, Network, NotCompared
+from stats.inference.sidebyside import ONE_OF_THE_TWO
 from stats.interval import Interval
 
 from .linked import Linked, side_by_side
 
-ONCE = "Only one study tested one of the two: it can't say what another shop would find."
 ONE_EACH = "Each ratio rests on one study: it can't say what another shop would find."
 
 
@@ -288,7 +288,7 @@ def _caution(fitted: Network, once: Iterable[str], joint: object, versus: object
     """Why a study more can't be foretold for a ratio; empty where it can."""
     if fitted.tau2 is None:
         return ONE_EACH
-    return ONCE if {joint, versus} & set(once) else ""
+    return ONE_OF_THE_TWO if {joint, versus} & set(once) else ""
 
 
 def _exp(value: float) -> float:

@@ -41,6 +41,8 @@ class Verdict:
         What the sentence doesn't say.
     certainty : Certainty or None
         None where no ratio can be graded.
+    invented : bool
+        Whether some of what it rests on is made up.
     """
 
     joint: str

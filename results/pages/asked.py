@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Collection, Iterable
+from collections.abc import Collection
 
 from django.http import QueryDict
+
+from results.evidence.choices import nearest
 
 from .errors import BadParameter
 
@@ -39,10 +40,3 @@ def one_of(query: QueryDict, field: str, known: Collection[str], default: str, w
     if given[0] not in known:
         raise BadParameter(field, given[0], f"is not known{where}.{nearest(given[0], known)}")
     return given[0]
-
-
-def nearest(value: str, known: Iterable[str]) -> str:
-    """Words for what was probably meant; all that there are where nothing is near."""
-    words = list(known)
-    close = difflib.get_close_matches(value[:80], words, n=3, cutoff=0.4)
-    return f" Did you mean {' or '.join(close)}?" if close else f" Known: {', '.join(sorted(words))}."

@@ -35,12 +35,13 @@ def home(request: HttpRequest) -> HttpResponse:
         "how_invented": how_invented(found.behind.inventions) if not found.empty else "",
         "chart": drawings.shown(charts, "browse:home-chart", invented=found.invented).get("strength"),
         "shown": min(len(found.groups), HOME_JOINTS),
-        "counts": once("home counts", _counts),
+        "counts": once("home counts", counts),
     }
     return render(request, "browse/home.html", context)
 
 
-def _counts() -> dict[str, int]:
+def counts() -> dict[str, int]:
+    """How much the book holds, of what is accepted."""
     accepted = Study.objects.accepted()
     return {
         "studies": accepted.count(),

@@ -9,6 +9,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.template.loader import render_to_string
+from django.urls import reverse
 from django.utils.safestring import SafeString
 from django.views.decorators.clickjacking import xframe_options_exempt
 
@@ -113,8 +114,7 @@ def embed(request: HttpRequest, name: str) -> HttpResponse:
         "found": found,
         "chart": drawings.shown(charts, "compare:chart", query=query, invented=found.invented).get(name),
         "name": name,
-        "query": choices.query(),
-        "address": request.build_absolute_uri(f"/compare/?{query}"),
+        "address": request.build_absolute_uri(f"{reverse('compare:compare')}?{query}"),
     }
     return render(request, "compare/embed.html", context)
 

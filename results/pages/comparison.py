@@ -110,12 +110,12 @@ def strength_chart(found: Comparison, *, log: bool = True, whole: bool = True) -
     )
 
 
-def page_tables(known: Compared, charts: Mapping[str, Chart] | None = None) -> dict[str, tables.Table]:
+def page_tables(known: Compared, charts: Mapping[str, Chart]) -> dict[str, tables.Table]:
     """The tables of the page, by name; those with nothing to tell are absent.
 
-    Charts that are at hand give their table twins, which are not made again then.
+    The charts give their table twins, which are not made again.
     """
-    found, made, twins = known.found, {}, {name: chart.table for name, chart in (charts or {}).items()}
+    found, made, twins = known.found, {}, {name: chart.table for name, chart in charts.items()}
     if not found.empty:
         measured = axis_name(found).lower()
         shown, other = ("with", "without") if found.choices.flagged else ("without", "with")
@@ -135,13 +135,15 @@ def page_tables(known: Compared, charts: Mapping[str, Chart] | None = None) -> d
         table = failure_table(found.failures, found.unit)
         made["failures"] = tables.of_frame(table, "Where the joints broke, and how much those had taken")
     if len(found.left_out):
-        made["left_out"] = tables.of_frame(
-            found.left_out.rename(columns=str.capitalize).rename(
-                columns={"Reason": "Left out because", "Example": "Such as", "Remedy": "What to do"}
-            ),
-            "What was left out, and why",
-        )
+        made["left_out"] = left_out_table(found)
     return made
+
+
+def left_out_table(found: Comparison) -> tables.Table:
+    """What a comparison left out, and why."""
+    headings = {"reason": "Left out because", "example": "Such as", "remedy": "What to do"}
+    frame = found.left_out.rename(columns=headings).rename(columns=str.capitalize)
+    return tables.of_frame(frame, "What was left out, and why")
 
 
 def _groups(found: Comparison, groups: pd.DataFrame, caption: str, made: pd.DataFrame | None = None) -> tables.Table:

@@ -9,12 +9,13 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 
-from results.models import Release, Specimen, Study
+from results.models import Release, Study
 from results.releases import shelf
 from results.releases.descriptor import DEEDS
 from results.releases.words import ALL
 
 from . import errors, recipes
+from .browse import counts
 
 PER_PAGE = 25
 SECTION = "data"
@@ -39,7 +40,7 @@ def data(request: HttpRequest) -> HttpResponse:
     latest = Release.objects.first()
     context = {
         "section": SECTION,
-        "counts": _counts(),
+        "counts": {**counts(), "invented": Study.objects.accepted().filter(invented=True).count()},
         "tables": [(name, [(form, _api(name, suffix)) for form, suffix in FORMS]) for name in TABLES],
         "recipes": recipes.of_api(specimens_csv, request.build_absolute_uri(_api("compare", "json"))),
         "latest": latest,
@@ -55,16 +56,6 @@ def data(request: HttpRequest) -> HttpResponse:
 
 def _api(name: str, suffix: str) -> str:
     return reverse(f"api:{name}", args=[suffix])
-
-
-def _counts() -> dict[str, int]:
-    accepted = Study.objects.accepted()
-    return {
-        "studies": accepted.count(),
-        "series": accepted.aggregate(n=Count("series"))["n"],
-        "specimens": Specimen.objects.filter(series__study__in=accepted).count(),
-        "invented": accepted.filter(invented=True).count(),
-    }
 
 
 def _licences() -> list[tuple[str, str, int]]:

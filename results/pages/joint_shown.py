@@ -25,8 +25,8 @@ from stats.footing.fields import FIELDS
 from stats.inference.sidebyside import ONE_STUDY
 
 from . import tables
-from .comparison import axis_name, chart_of
-from .known import Against, OnFooting, Stock, against_controls, left_out_table, on_footings
+from .comparison import axis_name, chart_of, left_out_table
+from .known import Against, OnFooting, Stock, against_controls, on_footings
 from .wording import footing_symbol, how_invented, with_unit
 
 BY_NAMES = {"timber": "timber", "adhesive": "glue", "size": "size of the member"}
@@ -130,7 +130,7 @@ def _tables(found: Comparison) -> dict[str, tables.Table]:
         table = failure_table(found.failures, found.unit)
         made["failures"] = tables.of_frame(table, "Where the joints broke, and how much those had taken")
     if len(found.left_out):
-        made["left_out"] = left_out_table(found.left_out)
+        made["left_out"] = left_out_table(found)
     return made
 
 

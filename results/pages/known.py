@@ -15,7 +15,6 @@ from stats.footing.fields import FIELDS
 from stats.footing.ladder import FOOTINGS
 from stats.footing.section import AREA_RULES, SECTION_RULES, Rule
 
-from . import tables
 from .wording import footing_name, with_unit
 
 TESTS = {"joint": "joint tests", "bond": "bond tests"}
@@ -151,12 +150,6 @@ def _plain(found: Comparison, code: str) -> pd.DataFrame:
     specimens = found.groups.set_index("joint")["specimens"]
     rank = [(joint != code, -specimens[joint]) for joint in told["joint"]]
     return told.iloc[[rank.index(min(rank))]] if rank else told
-
-
-def left_out_table(left: pd.DataFrame) -> tables.Table:
-    """What a comparison left out, and why."""
-    names = {"reason": "Left out because", "series": "Series", "specimens": "Specimens", "example": "Such as"}
-    return tables.of_frame(left.rename(columns=names | {"remedy": "What to do"}), "What was left out, and why")
 
 
 def rules_of(joint: Joint) -> list[tuple[str, Rule]]:

@@ -20,7 +20,7 @@ from stats.charts.look import counted
 
 from . import network_words as words
 from . import tables
-from .comparison import axis_name, emptied_by
+from .comparison import axis_name, emptied_by, left_out_table
 from .wording import how_invented, with_unit
 
 # Rows of studies and of pairs that a table of the page shows.
@@ -308,12 +308,7 @@ def _parts(found: Linked, choices: Choices) -> list[PartShown]:
 
 
 def _left_out(found: Linked) -> dict[str, tables.Table]:
-    made = {}
-    told = found.comparison.left_out
-    if len(told):
-        headings = {"reason": "Left out because", "example": "Such as", "remedy": "What to do"}
-        frame = told.rename(columns=headings).rename(columns=str.capitalize)
-        made["left_out"] = tables.of_frame(frame, "What was left out, and why")
+    made = {"left_out": left_out_table(found.comparison)} if len(found.comparison.left_out) else {}
     aside = None if found.network is None else found.network.set_aside
     if aside is not None and len(aside):
         series = found.comparison.series

@@ -14,8 +14,7 @@ from results.models import SeriesFooting, Timber
 from stats.charts.chart import Chart, between
 
 from . import tables
-from .comparison import chart_of
-from .known import left_out_table
+from .comparison import chart_of, left_out_table
 from .wording import how_invented
 
 # The two footings of the table: the one that holds across timbers, and the stress within this one.
@@ -72,13 +71,12 @@ def shown(timber: Timber, choices: Choices) -> Shown:
 def _worked_out(timber: Timber, choices: Choices) -> Shown:
     on = {code: compare(replace(choices, footing=code)) for code in (RATIO, STRESS)}
     drawn = next((found for found in on.values() if not found.empty), None)
-    left = on[RATIO].left_out
     flags = [flag for found in on.values() if not found.empty for flag in found.series["invented"]]
     return Shown(
         joints=_joints(on, choices) if drawn else None,
         chart=chart_of(drawn, "strength") if drawn else None,
         chart_query=drawn.choices.query() if drawn else "",
-        left_out=left_out_table(left) if len(left) else None,
+        left_out=left_out_table(on[RATIO]) if len(on[RATIO].left_out) else None,
         queries={code: found.choices.query() for code, found in on.items() if not found.empty},
         invented=how_invented(flags),
         solid=_solid(timber, choices, on[RATIO]),

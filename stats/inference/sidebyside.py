@@ -25,6 +25,7 @@ from stats.inference.told import Bools, Cells, Estimates, Floats, Ints, Readings
 SAME, THROUGH, APART = "same study", "through other studies", "no study in common"
 """How two joints meet: in one study; by a chain of studies; only by being on the same footing."""
 ONE_STUDY = "One study: it can't say what another shop would find."
+ONE_OF_THE_TWO = "Only one study tested one of the two: it can't say what another shop would find."
 FEWEST_TO_PREDICT = 3
 COVERAGE, CONFIDENCE = 0.95, 0.75
 _LARGEST_LOG = 709.0  # beyond it the exponential is no number
@@ -386,7 +387,7 @@ def _through(fitted: network.Network | None, apart: _Apart, reference: str) -> C
             return None
         # What only one shop ever made can't tell how shops differ in making it.
         once = apart.once(joint)
-        note = "Only one study tested one of the two: it can't say what another shop would find." if once else ""
+        note = ONE_OF_THE_TWO if once else ""
         logs = (estimate, low, high, *((np.nan, np.nan) if once else (ahead_low, ahead_high)))
         return _row(logs, studies, SAME if studies else THROUGH, note)
 

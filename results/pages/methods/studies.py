@@ -17,7 +17,6 @@ from .entry import Method, Part, by_code, chance, num, numbers, pct
 # Log ratios of two joints in five studies, and their variances.
 Y, V = [-0.05, -0.42, -0.08, -0.36, -0.19], [0.006, 0.008, 0.005, 0.010, 0.007]
 STUDIES = "ABCDE"
-GIVEN = f"ln ratios {numbers(Y, 2)} with variances {numbers(V, 2)}"
 
 
 def pooling() -> Part:
