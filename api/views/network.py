@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -14,32 +15,6 @@ from stats.inference.network import Network as Fitted
 from ..formats import Table
 from ..frames import about, alternatives, beside, plain, refusal, table_of
 from .statistics import Statistic
-
-TABLES = ("effects", "pairs", "split", "influence", "ranking", "refused_pairs", "parts", "set_aside")
-
-
-class Network(Statistic):
-    """The network for a choice, with the same parameters as a comparison."""
-
-    about = "Every joint against every other through all studies that link them, by network meta-analysis."
-    name = "network"
-    tables = TABLES
-
-    def answer(self, choices: Choices, more: dict[str, Any]) -> dict[str, Any]:
-        found = linked(choices)
-        told = {**about(found.comparison), "refused": found.refused, "alternatives": alternatives(found.comparison)}
-        empty: dict[str, Any] = {name: [] for name in TABLES}
-        if found.network is None:
-            return {**told, **dict.fromkeys(_NUMBERS), "notes": [], **empty}
-        tables = frames(found.network, _names(found.comparison.series))
-        return {**told, **numbers(found.network), **{name: plain(tables[name]) for name in TABLES}}
-
-    def table_of(self, table: str, choices: Choices, more: dict[str, Any]) -> Table:
-        found = linked(choices)
-        if found.network is None:
-            raise refusal(found.comparison, found.refused)
-        return table_of(beside(found.comparison, frames(found.network, _names(found.comparison.series))[table]))
-
 
 _NUMBERS = (
     "studies",
@@ -88,28 +63,37 @@ def _names(series: pd.DataFrame) -> dict[str, str]:
     return series.drop_duplicates("joint").set_index("joint")["joint_name"].to_dict()
 
 
-def frames(fitted: Fitted, names: dict[str, str]) -> dict[str, pd.DataFrame]:
-    """The network's tables; ratios are of geometric means, joint over reference or versus."""
+def _effects(fitted: Fitted, names: dict[str, str]) -> pd.DataFrame:
     effects = fitted.effects.reset_index()
     effects["reference"] = fitted.reference
+    return _as_ratios(effects, names, "reference").sort_values("ratio", ascending=False, ignore_index=True)
+
+
+def _pairs(fitted: Fitted, names: dict[str, str]) -> pd.DataFrame:
+    return _as_ratios(fitted.table(), names, "versus")
+
+
+def _ranking(fitted: Fitted, names: dict[str, str]) -> pd.DataFrame:
+    ranking = fitted.ranking()
+    ranking.insert(1, "joint_name", ranking["joint"].map(names))
+    return ranking
+
+
+def _refused_pairs(fitted: Fitted, names: dict[str, str]) -> pd.DataFrame:
+    return fitted.refused()
+
+
+def _parts(fitted: Fitted, names: dict[str, str]) -> pd.DataFrame:
     parts = [
         {"part": number, "joint": joint, "joint_name": names[str(joint)]}
         for number, part in enumerate(fitted.components, 1)
         for joint in part
     ]
-    ranking = fitted.ranking()
-    ranking.insert(1, "joint_name", ranking["joint"].map(names))
-    aside = fitted.set_aside.rename(columns={"study": "study_id"})
-    return {
-        "effects": _as_ratios(effects, names, "reference").sort_values("ratio", ascending=False, ignore_index=True),
-        "pairs": _as_ratios(fitted.table(), names, "versus"),
-        "split": _split(fitted, names),
-        "influence": _influence(fitted, names),
-        "ranking": ranking,
-        "refused_pairs": fitted.refused(),
-        "parts": pd.DataFrame(parts, columns=["part", "joint", "joint_name"]),
-        "set_aside": aside,
-    }
+    return pd.DataFrame(parts, columns=["part", "joint", "joint_name"])
+
+
+def _set_aside(fitted: Fitted, names: dict[str, str]) -> pd.DataFrame:
+    return fitted.set_aside.rename(columns={"study": "study_id"})
 
 
 SPLIT = (
@@ -173,3 +157,41 @@ def _as_ratios(logs: pd.DataFrame, names: dict[str, str], against: str) -> pd.Da
     if "studies" in logs:
         frame["studies"] = logs["studies"]
     return frame
+
+
+# The network's tables, each made when it is asked for; ratios are of geometric means, joint over reference or versus.
+FRAMES: dict[str, Callable[[Fitted, dict[str, str]], pd.DataFrame]] = {
+    "effects": _effects,
+    "pairs": _pairs,
+    "split": _split,
+    "influence": _influence,
+    "ranking": _ranking,
+    "refused_pairs": _refused_pairs,
+    "parts": _parts,
+    "set_aside": _set_aside,
+}
+
+
+class Network(Statistic):
+    """The network for a choice, with the same parameters as a comparison."""
+
+    about = "Every joint against every other through all studies that link them, by network meta-analysis."
+    name = "network"
+    tables = tuple(FRAMES)
+
+    def answer(self, choices: Choices, more: dict[str, Any]) -> dict[str, Any]:
+        found = linked(choices)
+        told = {**about(found.comparison), "refused": found.refused, "alternatives": alternatives(found.comparison)}
+        if found.network is None:
+            empty: dict[str, Any] = {name: [] for name in FRAMES}
+            return {**told, **dict.fromkeys(_NUMBERS), "notes": [], **empty}
+        names = _names(found.comparison.series)
+        tables = {name: plain(make(found.network, names)) for name, make in FRAMES.items()}
+        return {**told, **numbers(found.network), **tables}
+
+    def table_of(self, table: str, choices: Choices, more: dict[str, Any]) -> Table:
+        found = linked(choices)
+        if found.network is None:
+            raise refusal(found.comparison, found.refused)
+        names = _names(found.comparison.series)
+        return table_of(beside(found.comparison, FRAMES[table](found.network, names)))
