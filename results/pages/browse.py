@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.contrib.auth.decorators import login_required
 from django.db.models import Count, Q
 from django.http import HttpRequest, HttpResponse
@@ -23,9 +24,6 @@ NEWEST = ("-accepted_at", "-id")
 # The first page's chart has to fit a screen.
 HOME_JOINTS = 6
 
-# Series that count, whether asked for from a study or from a word of the vocabulary.
-COUNTING = Q(series__study__status=Study.Status.ACCEPTED)
-
 
 def home(request: HttpRequest) -> HttpResponse:
     found = compared(Choices())
@@ -38,6 +36,12 @@ def home(request: HttpRequest) -> HttpResponse:
         "counts": once("home counts", counts),
     }
     return render(request, "browse/home.html", context)
+
+
+def counting() -> Q:
+    """Series that count, asked for from a word of the vocabulary; invented ones only in a demonstration."""
+    accepted = Q(series__study__status=Study.Status.ACCEPTED)
+    return accepted if settings.DEMO else accepted & Q(series__study__invented=False)
 
 
 def counts() -> dict[str, int]:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from django.conf import settings
-from django.db.models import Count, Q
+from django.db.models import Count
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, render
@@ -17,7 +16,7 @@ from stats.footing.ladder import FOOTINGS
 
 from . import drawings, errors, known
 from .asked import known_only, one_of
-from .browse import COUNTING, NEWEST, PER_PAGE
+from .browse import NEWEST, PER_PAGE, counting
 from .joint_shown import chart, shown
 
 SECTION = "joints"
@@ -25,7 +24,7 @@ PARAMETERS = ("action", "footing", "tests", "flagged", "invented", "level", "pag
 
 
 def joints(request: HttpRequest) -> HttpResponse:
-    counted = COUNTING if settings.DEMO else COUNTING & Q(series__study__invented=False)
+    counted = counting()
     rows = Joint.objects.select_related("family").annotate(
         n_series=Count("series", filter=counted),
         n_studies=Count("series__study", filter=counted, distinct=True),

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from django.conf import settings
-from django.db.models import Count, Q
+from django.db.models import Count
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, render
@@ -17,7 +16,7 @@ from results.models.alphabet import Alphabetical
 
 from . import drawings, errors, known, wood
 from .asked import known_only, one_of
-from .browse import COUNTING, PER_PAGE
+from .browse import PER_PAGE, counting
 from .browse_forms import TimberFilter
 from .timber_shown import RATIO, STRESS, shown
 
@@ -31,8 +30,7 @@ def timbers(request: HttpRequest) -> HttpResponse:
         rows = chosen.narrow(Timber.objects.order_by(Alphabetical()))
     except errors.BadParameter as bad:
         return errors.bad_parameter(request, bad, SECTION)
-    counted = COUNTING if settings.DEMO else COUNTING & Q(series__study__invented=False)
-    rows = rows.annotate(n_series=Count("series", filter=counted))
+    rows = rows.annotate(n_series=Count("series", filter=counting()))
     return render(request, "browse/timbers.html", {"section": SECTION, "form": chosen, "timbers": rows})
 
 
