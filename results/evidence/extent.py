@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from copy import copy
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import pandas as pd
-from django.db.models import Count, F, QuerySet
+from django.db.models import Count, QuerySet
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
-from results.models import Series, SeriesFooting, Specimen
+from results.models import Series, Specimen
+
+from . import book
+from .book import Array, Book
+from .frames import ACTION_CODES
+from .packing import CODES
 
 BY = {"timber": "timber_id", "adhesive": "adhesive_id"}
 CELL = ["joint", "action", "tests"]
@@ -37,76 +43,92 @@ class Extent:
     parts: pd.DataFrame
 
 
-@dataclass
+@dataclass(frozen=True)
 class Tally:
     """What was counted: studies (each once, however many of its series are in), series and specimens.
 
     ``doubted`` are specimens that a check doubts or that are known from a published mean alone.
     """
 
-    studies: set[int] = field(default_factory=set)
+    studies: int = 0
     series: int = 0
     specimens: int = 0
     doubted: int = 0
 
-    def add(self, one: Counted) -> None:
-        self.studies.add(one.study)
-        self.series += 1
-        self.specimens += one.specimens
-        self.doubted += one.doubted
 
-
-@dataclass(frozen=True)
-class Counted:
-    """One series as it is counted."""
-
-    study: int
-    joint: str
-    action: str
-    tests: str
-    split: str | None
-    specimens: int
-    doubted: int = 0
-    on_ratio: bool = False
-
-    @property
-    def key(self) -> tuple[str, str, str]:
-        return self.joint, self.action, self.tests
-
-
-def counted(series: QuerySet, by: str = "", *, doubts: bool = False) -> Iterator[Counted]:
-    """Each series with how many specimens stand behind it.
+class Counts:
+    """The series of the book as they are counted, an array each.
 
     Parameters
     ----------
-    series : QuerySet of Series
-        Those that count and were chosen.
-    by : str
-        A key of `BY`, for ``split``; nothing for none.
-    doubts : bool
-        Whether to find out how many are doubted, and whether it has a ratio to solid wood.
+    source : Book
+    which : ndarray of bool
+        Which of its series.
     """
-    series = series.order_by()
-    paths = ["pk", "study_id", "joint_id", "setup__loading__action", "tests", "summary__n", "summary__pk"]
-    rows = list(series.values_list(*paths, F(BY[by]) if by else F("pk")))
-    told = Specimen.objects.told().filter(series__in=series.values("pk")).order_by()
-    own = dict(told.values_list("series_id").annotate(Count("pk")))
-    ratios = _ratios(series) if doubts else {}
-    for key, study, joint, action, tests, published, summary, split in rows:
-        specimens = own.get(key) or published or 0
-        flagged, on_ratio = ratios.get(key, (0, False))
-        doubted = specimens if summary is not None else min(flagged, specimens)
-        yield Counted(study, joint, action, tests, split if by else None, specimens, doubted, on_ratio)
+
+    def __init__(self, source: Book, which: Array) -> None:
+        read = source.read
+        at = np.flatnonzero(which)
+        self.source, self.at = source, at
+        self.study = np.searchsorted(source.studies.key, source.packs.study[at])
+        self.joint = read.places("joint")[at]
+        of_loading = [ACTION_CODES.index(action) for action in source.vocabulary.loadings.more]
+        self.action = np.array(of_loading, dtype=np.intp)[read.places("loading")[at]]
+        published, told = read.column("published")[at] > 0, read.column("told")[at].astype(np.int64)
+        every, kept = (
+            np.nan_to_num(read.column(f"{prefix}n")[at]) + np.nan_to_num(read.column(f"{prefix}held")[at])
+            for prefix in ("", "kept_")
+        )
+        # A published mean is told by its count, where it gives one.
+        self.specimens = np.where(published & (told == 0), every, told).astype(np.int64)
+        self.doubted = np.where(published, self.specimens, np.minimum(every - kept, self.specimens)).astype(np.int64)
+        self.on_ratio = (read.column("footings")[at] >> CODES.index("ratio_solid") & 1).astype(bool)
+
+    def __len__(self) -> int:
+        return len(self.at)
+
+    def take(self, which: Array) -> Counts:
+        """Some of the series."""
+        less = copy(self)
+        for name, own in self.__dict__.items():
+            if name != "source":
+                less.__dict__[name] = own[which]
+        return less
+
+    def places(self, name: str) -> Array:
+        """A word of each series as its place in the vocabulary; -1 for none."""
+        return self.source.read.places(name)[self.at]
+
+    def tallies(self, key: Array, size: int) -> list[Tally]:
+        """What there is under each of the keys from 0 on."""
+        studies = len(self.source.studies.key)
+        pairs = np.unique(key * studies + self.study)
+        columns = [np.bincount(pairs // max(studies, 1), minlength=size), np.bincount(key, minlength=size)]
+        columns += [np.bincount(key, number, size).astype(np.int64) for number in (self.specimens, self.doubted)]
+        return [Tally(*row) for row in zip(*(column.tolist() for column in columns), strict=True)]
 
 
-def _ratios(series: QuerySet) -> dict[int, tuple[int, bool]]:
-    """Of each series: specimens that a check doubts, and whether it stands on the ratio to solid wood."""
-    rows = SeriesFooting.objects.filter(code="ratio_solid", series__in=series.values("pk")).order_by()
-    found = rows.values_list("series_id", "n", "held", "kept_n", "kept_held", "sum_log")
-    return {
-        key: ((n or 0) + held - (kept or 0) - kept_held, log is not None)
-        for key, n, held, kept, kept_held, log in found
-    }
+def counts(tests: str, *, invented: bool) -> tuple[Counts, tuple[bool, ...]]:
+    """What was counted of joint tests or of bond tests in accepted studies.
+
+    Parameters
+    ----------
+    tests : {"joint", "bond"}
+    invented : bool
+        Whether invented studies are in.
+
+    Returns
+    -------
+    Counts
+    tuple of bool
+        Whether invented studies are among all that count, of either kind of test, and real ones.
+    """
+    # Any footing knows what a series is; this one is read for the comparison of all joints anyway.
+    source = book.read("ratio_solid")
+    made_up = source.studies.invented[np.searchsorted(source.studies.key, source.packs.study)]
+    used = np.ones(len(made_up), dtype=bool) if invented else ~made_up
+    flags = tuple(flag for flag in (False, True) if (made_up[used] == flag).any())
+    return Counts(source, used & ((source.read.column("bond") > 0) == (tests == "bond"))), flags
 
 
 def extent(series: QuerySet, by: str = "") -> Extent:
@@ -119,19 +141,30 @@ def extent(series: QuerySet, by: str = "") -> Extent:
     by : str
         A key of `BY` to split cells further; nothing for none.
     """
-    tallies: dict[tuple[Any, ...], Tally] = {}
+    cells: dict[tuple[Any, ...], list[tuple[int, int]]] = {}
     links: dict[tuple[str, str], set[tuple[str, int]]] = {}
-    for one in counted(series, by):
-        tallies.setdefault((*one.key, one.split) if by else one.key, Tally()).add(one)
-        links.setdefault((one.action, one.tests), set()).add((one.joint, one.study))
+    for study, joint, action, tests, split, specimens in _counted(series, by):
+        cells.setdefault((joint, action, tests, *split), []).append((study, specimens))
+        links.setdefault((action, tests), set()).add((joint, study))
     parts = {sort: _parts(pairs) for sort, pairs in links.items()}
-    cells = [
-        (*key, len(tally.studies), tally.series, tally.specimens, parts[key[1:3]][key[0]])
-        for key, tally in sorted(tallies.items(), key=lambda item: [(word is None, word or "") for word in item[0]])
+    rows = [
+        (*key, len({study for study, _ in found}), len(found), sum(n for _, n in found), parts[key[1:3]][key[0]])
+        for key, found in sorted(cells.items(), key=lambda item: [(word is None, word or "") for word in item[0]])
     ]
     names = [*CELL, *([by] if by else [])]
-    frame = pd.DataFrame(cells, columns=[*names, *COUNTS]).astype(dict.fromkeys(COUNTS, int))
+    frame = pd.DataFrame(rows, columns=[*names, *COUNTS]).astype(dict.fromkeys(COUNTS, int))
     return Extent(frame, _of_parts(links, parts))
+
+
+def _counted(series: QuerySet, by: str) -> Iterator[tuple[int, str, str, str, tuple[str | None, ...], int]]:
+    """Study, joint, action, kind of test, what it is split by, and specimens behind each series."""
+    series = series.order_by()
+    paths = ["pk", "study_id", "joint_id", "setup__loading__action", "tests", "summary__n"]
+    rows = list(series.values_list(*paths, *([BY[by]] if by else [])))
+    told = Specimen.objects.told().filter(series__in=series.values("pk")).order_by()
+    own = dict(told.values_list("series_id").annotate(Count("pk")))
+    for key, study, joint, action, tests, published, *split in rows:
+        yield study, joint, action, tests, tuple(split), own.get(key) or published or 0
 
 
 def _parts(pairs: set[tuple[str, int]]) -> dict[str, int]:

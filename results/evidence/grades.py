@@ -26,6 +26,15 @@ class _OneStudy:
     prediction: None = None
 
 
+def levels(found: Comparison) -> dict[str, str]:
+    """By joint, how sure its ratio to the reference is; without those that can't be graded."""
+    if not len(found.ratios):
+        return {}
+    grades = Grades(found)
+    graded = {row.joint: grades.of(row) for row in found.ratios.dropna(subset=["ratio"]).itertuples()}
+    return {joint: str(certainty.level) for joint, certainty in graded.items() if certainty}
+
+
 class Grades:
     """Grades each ratio of a comparison by its studies, each weighing as much as it tells."""
 

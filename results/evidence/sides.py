@@ -69,10 +69,14 @@ class Side:
         across, fitted = self.choices.footing in ACROSS_RIGS, self.network(reference)
         return sidebyside.ratios_of(self.estimates, reference, fitted, level=self.choices.level, across=across)
 
+    def codes(self) -> dict[str, str]:
+        """The vocabulary's code of each kind of joint."""
+        kinds, joints = self.series.kinds, self.series.source.vocabulary.joints.codes
+        return {code: joints[joint] for code, joint in zip(kinds.code, kinds.joint.tolist(), strict=True)}
+
     def reference(self) -> str:
         """The joint that ratios are against: the chosen one, a usual control, or the one most studies hold."""
-        kinds, joints = self.series.kinds, self.series.source.vocabulary.joints.codes
-        code_of = {code: joints[joint] for code, joint in zip(kinds.code, kinds.joint.tolist(), strict=True)}
+        code_of = self.codes()
         studies = dict(zip(self.estimates.told.joints, self.estimates.cells.studies_of.tolist(), strict=True))
         ranked = sorted(studies, key=lambda kind: (-studies[kind], code_of[kind], kind))
         for code in (self.choices.reference, *USUAL_REFERENCES):

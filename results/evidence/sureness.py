@@ -21,7 +21,7 @@ def by_count(tally: Tally) -> str:
     known from a published mean alone; low from two studies and ten specimens on; else very low.
     """
     much, some = (
-        len(tally.studies) >= least["studies"] and tally.specimens >= least["specimens"]
+        tally.studies >= least["studies"] and tally.specimens >= least["specimens"]
         for least in (MODERATE_FROM, LOW_FROM)
     )
     if much and tally.doubted < MOST_DOUBTED * tally.specimens:

@@ -151,7 +151,7 @@ def test_map_says_by_which_rule_it_counts(client, book):
     ],
 )
 def test_counting_never_makes_more_than_moderate(studies, specimens, doubted, level):
-    assert by_count(Tally(set(range(studies)), studies, specimens, doubted)) == level
+    assert by_count(Tally(studies, studies, specimens, doubted)) == level
 
 
 def test_map_tells_certainty_by_word_and_mark_beside_colour(client, book):
