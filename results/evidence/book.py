@@ -83,9 +83,7 @@ class Vocabulary:
 
 
 def _words(model: Any, more: str = "name") -> Words:
-    rows = list(model.objects.order_by("position", "code").values_list("code", "name", more))
-    codes, names, others = zip(*rows, strict=True) if rows else ((), (), ())
-    return Words(codes, names, others)
+    return Words(*columns_of(model.objects.order_by("position", "code"), "code", "name", more))
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,8 +97,8 @@ class Studies:
 
     @classmethod
     def read(cls) -> Studies:
-        rows = Study.objects.accepted().order_by("pk").values_list("pk", "title", "workshop", "invented")
-        keys, titles, workshops, invented = zip(*rows, strict=True) if rows else ((), (), (), ())
+        rows = Study.objects.accepted().order_by("pk")
+        keys, titles, workshops, invented = columns_of(rows, "pk", "title", "workshop", "invented")
         return cls(np.array(keys, dtype=np.int64), titles, workshops, np.array(invented, dtype=bool))
 
 
@@ -241,15 +239,16 @@ def read(footing: str) -> Book:
     Notes
     -----
     What was read is kept by the process for as long as the data version stays, since pages ask for several choices of
-    one state of the data. Which studies count is asked each time.
+    one state of the data.
     """
-    version, studies = data_version(), Studies.read()
-    state = f"{version} {hash(studies.key.tobytes())}" if version.number else ""
+    version = data_version()
+    state = str(version) if version.number else ""
 
-    def common() -> tuple[Packs, Vocabulary]:
-        return _facts(studies.key), Vocabulary.read()
+    def common() -> tuple[Studies, Packs, Vocabulary]:
+        studies = Studies.read()
+        return studies, _facts(studies.key), Vocabulary.read()
 
-    packs, vocabulary = _once(state, "", common)
+    studies, packs, vocabulary = _once(state, "", common)
     found = _once(state, footing, lambda: Read(packs, _on_footing(studies.key, packs, footing), vocabulary))
     return Book(studies, found)
 

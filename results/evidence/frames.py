@@ -29,6 +29,9 @@ __all__ = [
     "with_logs",
 ]
 
+# Arrow's strings are made for large tables; a page makes hundreds of small frames, which take a tenth longer with them.
+pd.options.mode.string_storage = "python"
+
 # What a joint went through that makes it another thing to average.
 HARD_LIVES = {"cycled": "cycled between dry and damp", "soaked": "soaked"}
 TESTS = ("joint", "bond")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Hashable, Sequence
 
 import numpy as np
@@ -145,6 +146,11 @@ def impute_variance(frame: pd.DataFrame, like: Sequence[Hashable] = ("joint",), 
     return out
 
 
+def _source(s2: float, count: int, unknown: bool, label: str) -> str:
+    known = "; n unknown, counted as 1" if unknown else ""
+    return f"pooled CV {100 * math.sqrt(math.expm1(s2)):.0f} % of {count} series of {label}{known}"
+
+
 def imputed(
     v: Floats,
     n: Floats,
@@ -172,9 +178,9 @@ def imputed(
         s2 = squares[take] / pooled_df[take]
         filled[take] = s2 / np.where(np.isnan(n[take]), 1.0, n[take])
         label = f"the same {', '.join(columns)}" if columns else "any kind"
-        for row, s, c in zip(np.flatnonzero(take), s2, count[take], strict=True):
-            known = "; n unknown, counted as 1" if np.isnan(n[row]) else ""
-            source[row] = f"pooled CV {100 * np.sqrt(np.expm1(s)):.0f} % of {c} series of {label}{known}"
+        said: dict[tuple[float, int, bool], str] = {}  # they are few that differ
+        told = zip(s2.tolist(), count[take].tolist(), np.isnan(n[take]).tolist(), strict=True)
+        source[take] = [said.get(one) or said.setdefault(one, _source(*one, label)) for one in told]
         left &= ~take
     if left.any():
         raise BadArms(
