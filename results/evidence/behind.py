@@ -76,8 +76,9 @@ class Specimens:
         kind = self.series.kind[self.of].astype(np.uint16)
         value, counts = self.value[np.argsort(kind, kind="stable")], np.bincount(kind, minlength=len(kinds))
         there = np.flatnonzero(counts)
-        parts = np.split(value, np.cumsum(counts[there])[:-1])
-        found = np.array([np.quantile(part, list(RANGES.values())) for part in parts])
+        n, first = counts[there], np.cumsum(counts[there]) - counts[there]
+        rising = np.concatenate([np.sort(part) for part in np.split(value, first[1:])])
+        found = quantiles(rising, first, n, np.array(list(RANGES.values())))
         columns = {name: found[:, at] for at, name in enumerate(RANGES)}
         return pd.DataFrame({"joint": np.array(kinds, dtype=object)[there], **columns})
 
@@ -106,6 +107,29 @@ class Specimens:
         ]
         frame = pd.DataFrame(rows, columns=FAILURES).astype({"n": int, "geometric_mean": float, "share": float})
         return frame.sort_values(["joint_name", "n"], ascending=[True, False], ignore_index=True)
+
+
+def quantiles(rising: Array, first: Array, n: Array, share: Array) -> Array:
+    """Quantiles of many samples at once, as `numpy.quantile` gives those of one.
+
+    Parameters
+    ----------
+    rising : ndarray
+        The samples one after another, each in rising order.
+    first, n : ndarray of int, shape (samples,)
+        Where each begins, and how many it holds.
+    share : ndarray, shape (quantiles,)
+
+    Returns
+    -------
+    ndarray, shape (samples, quantiles)
+    """
+    place = share * (n[:, None] - 1.0)
+    below = np.floor(place).astype(np.intp)
+    low, high = (rising[first[:, None] + at] for at in (below, np.minimum(below + 1, n[:, None] - 1)))
+    part = place - below
+    # From the nearer end, so that rounding errs the same way as numpy's.
+    return np.where(part >= 0.5, high - (high - low) * (1 - part), low + (high - low) * part)
 
 
 def listed(looked: Looked, found: Estimates) -> pd.DataFrame:
@@ -137,7 +161,7 @@ def listed(looked: Looked, found: Estimates) -> pd.DataFrame:
     )
 
 
-def kinds_of_series(looked: Looked, found: Estimates) -> pd.DataFrame:
+def kinds_of_series(looked: Looked, mean: Array) -> pd.DataFrame:
     """One series with specimens and one published mean, of those that there are."""
     known = looked.column("published") > 0
     rows = [int(np.argmax(known == published)) for published in (False, True) if (known == published).any()]
@@ -145,7 +169,7 @@ def kinds_of_series(looked: Looked, found: Estimates) -> pd.DataFrame:
         {
             "joint": [looked.kinds.code[looked.kind[row]] for row in rows],
             "summary_only": known[rows],
-            "geometric_mean": np.exp(found.y[rows]),
+            "geometric_mean": mean[rows],
             "n": looked.n[rows],
             **dict.fromkeys(("series", "study"), ""),
         }

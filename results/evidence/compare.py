@@ -239,7 +239,7 @@ class Behind:
     @cached_property
     def kinds_of_series(self) -> pd.DataFrame:
         """One series of each kind that a chart marks by a sign of its own."""
-        return kinds_of_series(self.side.series, self.side.estimates)
+        return kinds_of_series(self.side.series, np.exp(self.side.estimates.y))
 
     def __getstate__(self) -> dict[str, Any]:
         large = ("series", "points", "other")

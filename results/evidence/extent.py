@@ -13,10 +13,10 @@ from django.db.models import Count, QuerySet
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
-from results.models import Series, Specimen
+from results.models import Specimen
 
 from . import book
-from .book import Array, Book
+from .book import Array, Book, Words
 from .frames import ACTION_CODES
 from .packing import CODES
 
@@ -71,7 +71,7 @@ class Counts:
         at = np.flatnonzero(which)
         self.source, self.at = source, at
         self.study = np.searchsorted(source.studies.key, source.packs.study[at])
-        self.joint = read.places("joint")[at]
+        self.joint, self.bond = read.places("joint")[at], read.column("bond")[at].astype(np.intp)
         of_loading = [ACTION_CODES.index(action) for action in source.vocabulary.loadings.more]
         self.action = np.array(of_loading, dtype=np.intp)[read.places("loading")[at]]
         published, told = read.column("published")[at] > 0, read.column("told")[at].astype(np.int64)
@@ -99,6 +99,15 @@ class Counts:
         """A word of each series as its place in the vocabulary; -1 for none."""
         return self.source.read.places(name)[self.at]
 
+    def column(self, name: str) -> Array:
+        """What is packed of the series under that name."""
+        return self.source.read.column(name)[self.at]
+
+    def of(self, name: str, code: str) -> Array:
+        """Which series a word of the vocabulary is told of; none for one that isn't there."""
+        codes = words_of(self.source, name).codes
+        return self.places(name) == (codes.index(code) if code in codes else len(codes))
+
     def tallies(self, key: Array, size: int) -> list[Tally]:
         """What there is under each of the keys from 0 on."""
         studies = len(self.source.studies.key)
@@ -106,6 +115,20 @@ class Counts:
         columns = [np.bincount(pairs // max(studies, 1), minlength=size), np.bincount(key, minlength=size)]
         columns += [np.bincount(key, number, size).astype(np.int64) for number in (self.specimens, self.doubted)]
         return [Tally(*row) for row in zip(*(column.tolist() for column in columns), strict=True)]
+
+
+def words_of(source: Book, name: str) -> Words:
+    """The vocabulary of a word that series are told by, such as ``timber``."""
+    words: Words = getattr(source.vocabulary, f"{name}s")
+    return words
+
+
+def every(*, invented: bool) -> Counts:
+    """All series of accepted studies, without the invented ones unless those are asked for."""
+    # Any footing knows what a series is; this one is read for the comparison of all joints anyway.
+    source = book.read("ratio_solid")
+    made_up = source.studies.invented[np.searchsorted(source.studies.key, source.packs.study)]
+    return Counts(source, np.ones(len(made_up), dtype=bool) if invented else ~made_up)
 
 
 def counts(tests: str, *, invented: bool) -> tuple[Counts, tuple[bool, ...]]:
@@ -123,12 +146,10 @@ def counts(tests: str, *, invented: bool) -> tuple[Counts, tuple[bool, ...]]:
     tuple of bool
         Whether invented studies are among all that count, of either kind of test, and real ones.
     """
-    # Any footing knows what a series is; this one is read for the comparison of all joints anyway.
-    source = book.read("ratio_solid")
-    made_up = source.studies.invented[np.searchsorted(source.studies.key, source.packs.study)]
-    used = np.ones(len(made_up), dtype=bool) if invented else ~made_up
-    flags = tuple(flag for flag in (False, True) if (made_up[used] == flag).any())
-    return Counts(source, used & ((source.read.column("bond") > 0) == (tests == "bond"))), flags
+    found = every(invented=invented)
+    made_up = found.source.studies.invented[found.study]
+    flags = tuple(flag for flag in (False, True) if (made_up == flag).any())
+    return found.take(found.bond == (tests == "bond")), flags
 
 
 def extent(series: QuerySet, by: str = "") -> Extent:
@@ -193,9 +214,3 @@ def _of_parts(
             studies = {study for joint, study in pairs if part_of[joint] == part}
             rows.append((action, tests, part, joints, len(studies)))
     return pd.DataFrame(rows, columns=["action", "tests", "part", "joints", "studies"])
-
-
-def counting(*, invented: bool) -> QuerySet:
-    """Series of accepted studies, without the invented ones unless those are asked for."""
-    rows = Series.objects.counting()
-    return rows if invented else rows.filter(study__invented=False)

@@ -13,10 +13,11 @@ import pandas as pd
 from results.models import Joint, Series
 from stats.errors import StatsError
 from stats.inference import interlab, sidebyside
-from stats.inference.told import Readings, Told, estimate
+from stats.inference.told import Estimates, Readings, Told, centres, estimate_from
 
+from .book import Array, Words
 from .compare import Comparison
-from .frames import specimen_frame
+from .frames import SIZES, Looked
 
 # What one would first say of a joint's size besides its member; the first that the joint has.
 LEADING = (
@@ -48,19 +49,19 @@ class Split:
     groups : DataFrame
         A row a part, as `sidebyside.groups` gives it, with the part as ``joint`` and ``joint_name``, and ``code``:
         what the address of a comparison knows it by.
-    part : dict of int to str
-        The part, as ``joint`` names it, of each series that is in one.
+    part : ndarray of str
+        The part, as ``joint`` names it, of each series of the comparison; empty for one that is in none.
     unknown : int
         Series that don't say which part they belong to.
     """
 
     by: str
     groups: pd.DataFrame
-    part: dict[int, str]
+    part: Array
     unknown: int
 
 
-PartOf = Callable[[pd.DataFrame], list[tuple[str, str] | None]]
+PartOf = Callable[[Looked], list[tuple[str, str] | None]]
 
 
 class Apart:
@@ -69,7 +70,7 @@ class Apart:
     Parameters
     ----------
     found : Comparison
-        Of one joint.
+        Of one joint; not empty.
 
     Notes
     -----
@@ -77,8 +78,11 @@ class Apart:
     """
 
     def __init__(self, found: Comparison) -> None:
-        self.found, self.series = found, found.series
-        self.told, self.readings = _told(self.series), _run_outs(found)
+        self.base, self.level = found.choices.joints[0], found.choices.level
+        side = found.behind.side
+        self.series, self.told, self.readings = side.series, side.estimates.told, side.specimens.readings()
+        self.y, self.v = centres(self.told, self.readings)
+        self.kinds = np.array([joint.removeprefix(self.base) for joint in self.told.joints], dtype=object)
 
     def split(self, by: str, part_of: PartOf) -> Split | None:
         """Take it apart; None where no series says which part it belongs to.
@@ -88,55 +92,64 @@ class Apart:
         by : str
             Names the split.
         part_of : callable
-            From the comparison's series to code and name of the part of each; None where it isn't known.
+            From the series to code and name of the part of each; None where it isn't known.
         """
-        level, base = self.found.choices.level, self.found.choices.joints[0]
         parts = part_of(self.series)
-        keys = self.series["series_id"].tolist()
-        kinds = [joint.removeprefix(base) for joint in self.series["joint"]]
-        rows, names, part = [], [], {}
-        for one in _in_order(parts):
-            which = np.array([other == one for other in parts])
-            own = self.readings.of_series(which)
-            estimates = estimate(self.told.take(which), own, level=level)
-            if not len(estimates):
-                continue
-            rows.append(sidebyside.groups_of(estimates, own.of_series(estimates.kept), level=level))
-            names += [one] * len(rows[-1])
-            part |= {keys[at]: f"{one[0]}{kinds[at]}" for at in np.flatnonzero(which)[estimates.kept]}
-        if not rows:
+        order = _in_order(parts)
+        if not order:
             return None
-        groups = _named(pd.concat(rows, ignore_index=True), names, base)
-        return Split(by, groups, part, sum(one is None for one in parts))
+        place = {one: at for at, one in enumerate(order)}
+        number = np.array([-1 if one is None else place[one] for one in parts])
+        told, readings = self._numbered(number, len(order))
+        rows = sidebyside.groups_of(told, readings, level=self.level)
+        # Part by part, each in the order that it would have by itself.
+        rows["joint"] = rows["joint"].astype(int)
+        rows = rows.iloc[np.argsort(rows["joint"] // len(self.kinds), kind="stable")]
+        of = rows["joint"].to_numpy()
+        groups = rows.assign(**self._names(order, of), code=[order[at // len(self.kinds)][0] for at in of])
+        codes = np.array([code for code, _ in order], dtype=object)
+        part = np.where(number >= 0, codes[number] + self.kinds[self.told.joint], "")
+        return Split(by, groups.reset_index(drop=True), part, int((number < 0).sum()))
 
+    def _numbered(self, number: Array, parts: int) -> tuple[Estimates, Readings]:
+        """The estimates of all parts in one, a kind of joint in a part as a joint of its own."""
+        order = np.argsort(number, kind="stable")
+        order = order[number[order] >= 0]
+        told, kinds = self.told, len(self.kinds)
+        found = []
+        for at in range(parts):
+            which = number == at
+            found.append(estimate_from(told.take(which), self.y[which], self.v[which], level=self.level))
+        joint = number[order] * kinds + told.joint[order]
+        joined = {
+            name: np.concatenate([getattr(one, name) for one in found])
+            for name in ("kept", "y", "v", "v_steady", "imputed", "imputed_from", "low", "high")
+        }
+        columns = ("study", "family", "n", "held", "mean_log", "sd_log", "flagged", "published")
+        known, joints = pd.factorize(joint)
+        whole = Told(
+            joint=known,
+            studies=told.studies,
+            joints=tuple(map(str, joints)),
+            names=tuple(map(str, joints)),
+            **{name: getattr(told, name)[order] for name in columns},
+        )
+        place = np.full(len(number) + 1, -1)
+        place[order] = np.arange(len(order))
+        own = place[self.readings.of]
+        there = own >= 0
+        readings = Readings(self.readings.value[there], self.readings.broke[there], own[there])
+        return Estimates(whole, **joined), readings
 
-def _told(series: pd.DataFrame) -> Told:
-    """A comparison's series as arrays."""
-    numbers = {name: pd.factorize(series[name]) for name in ("study_id", "joint", "family")}
-    first = np.unique(numbers["joint"][0], return_index=True)[1]
-    return Told(
-        study=numbers["study_id"][0],
-        joint=numbers["joint"][0],
-        family=numbers["family"][0],
-        studies=np.asarray(numbers["study_id"][1]),
-        joints=tuple(numbers["joint"][1]),
-        names=tuple(series["joint_name"].iloc[first]),
-        published=series["summary_only"].to_numpy(bool),
-        **{name: series[name].to_numpy(float) for name in ("n", "held", "mean_log", "sd_log", "flagged")},
-    )
-
-
-def _run_outs(found: Comparison) -> Readings:
-    """Specimens of the series that have held ones, which no sums tell."""
-    series, choices = found.series, found.choices
-    keys = series["series_id"]
-    held = keys[series["held"] > 0].tolist()
-    told = specimen_frame(held, choices.footing, found.action, flagged=choices.flagged)
-    return Readings(
-        told["value"].to_numpy(float),
-        (told["outcome"] == "broke").to_numpy(bool),
-        pd.Index(keys).get_indexer(pd.Index(told["series_id"])),
-    )
+    def _names(self, order: list[tuple[str, str]], of: Array) -> dict[str, list[str]]:
+        """Rows named by the part; a kind that is never averaged with the rest, as soaked joints, stays its own."""
+        codes, names = [], []
+        for at in of.tolist():
+            (code, name), kind = order[at // len(self.kinds)], at % len(self.kinds)
+            more = self.told.names[kind].partition(",")[2] if self.kinds[kind] else ""
+            codes.append(f"{code}{self.kinds[kind]}")
+            names.append(f"{name},{more}" if more else name)
+        return {"joint": codes, "joint_name": names}
 
 
 def _in_order(parts: list[tuple[str, str] | None]) -> list[tuple[str, str]]:
@@ -148,23 +161,13 @@ def _in_order(parts: list[tuple[str, str] | None]) -> list[tuple[str, str]]:
     return sorted(dict.fromkeys(part for part in parts if part), key=rank)
 
 
-def _named(groups: pd.DataFrame, parts: list[tuple[str, str]], base: str) -> pd.DataFrame:
-    """Rows named by the part; a kind that is never averaged with the rest, as soaked joints, stays one of its own."""
-    kinds = [joint.removeprefix(base) for joint in groups["joint"]]
-    words = [label.partition(",")[2] if kind else "" for label, kind in zip(groups["joint_name"], kinds, strict=True)]
-    return groups.assign(
-        joint=[f"{code}{kind}" for (code, _), kind in zip(parts, kinds, strict=True)],
-        joint_name=[f"{name},{more}" if more else name for (_, name), more in zip(parts, words, strict=True)],
-        code=[code for code, _ in parts],
-    )
-
-
-def by_word(column: str) -> PartOf:
+def by_word(name: str) -> PartOf:
     """Parts by a word of the vocabulary that series name: ``timber`` or ``adhesive``."""
 
-    def part_of(series: pd.DataFrame) -> list[tuple[str, str] | None]:
-        pairs = zip(series[column], series[f"{column}_name"], strict=True)
-        return [None if _missing(code) else (str(code), str(name)) for code, name in pairs]
+    def part_of(series: Looked) -> list[tuple[str, str] | None]:
+        words: Words = getattr(series.source.vocabulary, f"{name}s")
+        parts = list(zip(words.codes, words.names, strict=True))
+        return [None if at < 0 else parts[at] for at in series.places(name).tolist()]
 
     return part_of
 
@@ -174,36 +177,27 @@ def leading_dimension(joint: Joint) -> str:
     return next((name for name in LEADING if name in joint.dims), "")
 
 
-def sizes_of(joint: Joint) -> pd.DataFrame:
-    """Member section and leading dimension of every accepted series of a joint, by series."""
-    names = ["member_thickness_mm", "member_depth_mm"]
-    leading = leading_dimension(joint)
-    rows = Series.objects.counting().filter(joint=joint).order_by().values_list("pk", *names, leading or names[0])
-    return pd.DataFrame(list(rows), columns=["series_id", *names, "leading"]).set_index("series_id")
-
-
-def by_section(sizes: pd.DataFrame) -> PartOf:
+def by_section(series: Looked) -> list[tuple[str, str] | None]:
     """Parts by the member's section, in whole millimetres; by its depth where there are many sections."""
-
-    def part_of(series: pd.DataFrame) -> list[tuple[str, str] | None]:
-        own = sizes.reindex(series["series_id"])
-        thickness, depth = own["member_thickness_mm"].tolist(), own["member_depth_mm"].tolist()
-        sections = [
-            None if _missing(t) or _missing(d) else f"{t:.0f} × {d:.0f} mm"
-            for t, d in zip(thickness, depth, strict=True)
-        ]
-        if len(set(sections)) <= MOST_SIZES:
-            return [section and (section, section) for section in sections]
-        return [name and (name, f"{name} deep") for name in classes(depth, "mm")]
-
-    return part_of
+    sizes = series.column("sizes")
+    thickness, depth = (sizes[:, SIZES.index(name)].tolist() for name in ("member_thickness_mm", "member_depth_mm"))
+    sections = [
+        None if math.isnan(t) or math.isnan(d) else f"{t:.0f} × {d:.0f} mm"
+        for t, d in zip(thickness, depth, strict=True)
+    ]
+    if len(set(sections)) <= MOST_SIZES:
+        return [section and (section, section) for section in sections]
+    return [name and (name, f"{name} deep") for name in classes(depth, "mm")]
 
 
-def by_leading(sizes: pd.DataFrame, unit: str) -> PartOf:
+def by_leading(joint: Joint, unit: str) -> PartOf:
     """Parts by the joint's leading dimension."""
+    leading = leading_dimension(joint)
 
-    def part_of(series: pd.DataFrame) -> list[tuple[str, str] | None]:
-        names = classes(sizes.reindex(series["series_id"])["leading"].tolist(), unit)
+    def part_of(series: Looked) -> list[tuple[str, str] | None]:
+        rows = Series.objects.counting().filter(joint=joint, **{f"{leading}__isnull": False})
+        known = dict(rows.order_by().values_list("pk", leading))
+        names = classes([known.get(key) for key in series.column("id").tolist()], unit)
         return [name and (name, name) for name in names]
 
     return part_of
@@ -272,15 +266,14 @@ def shops(found: Comparison, joint: str) -> Shops | str:
     From the logs of all broken specimens, with repeatability and reproducibility as in `interlab.precision`. A shop's
     series of other timbers and sizes count as its own, so what a footing leaves of them is in the first factor.
     """
-    workshop = found.series.set_index("series_id")["workshop"]
-    own = found.points[(found.points["joint"] == joint) & (found.points["outcome"] == "broke")]
-    frame = pd.DataFrame(
-        {
-            "study": own["series_id"].map(workshop).to_numpy(),
-            "joint": joint,
-            "y": np.log(own["value"].to_numpy(dtype=float)),
-        }
+    side = found.behind.side
+    codes, shown = side.series.kinds.code, side.specimens
+    own = (
+        ~shown.held
+        & (side.series.kind == codes.index(joint) if joint in codes else np.zeros(len(side.series), bool))[shown.of]
     )
+    workshop = np.array(side.series.source.studies.workshop, dtype=object)[side.series.study[shown.of[own]]]
+    frame = pd.DataFrame({"study": workshop, "joint": joint, "y": np.log(shown.value[own])})
     number = frame["study"].nunique()
     if number < 2:
         return "All of these specimens are one shop's: how far shops differ can't be seen." if number else ""

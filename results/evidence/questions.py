@@ -5,11 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
-from django.db.models import Count, QuerySet
+import numpy as np
 
-from results.models import Joint, Loading, Series, Specimen
+from results.models import Joint, Loading, Series
 
+from .book import Array
 from .choices import ACTIONS
+from .extent import Counts, every
+from .frames import ACTION_CODES, HARD_LIVES
+from .packing import CONDITIONINGS
 
 USUAL_CONTROLS = ("solid", "butt")
 ENOUGH = 5
@@ -37,51 +41,38 @@ class Question:
     query: str
 
 
-@dataclass(frozen=True)
-class _Own:
-    """One series of the joint."""
-
-    key: int
-    study: int
-    workshop: str
-    action: str
-    tests: str
-    timber: str | None
-    conditioning: str
-    cycles: int | None
-
-
-def open_questions(joint: Joint, series: QuerySet[Series]) -> list[Question]:
+def open_questions(joint: Joint, *, invented: bool) -> list[Question]:
     """What isn't known of a joint.
 
     Parameters
     ----------
     joint : Joint
-    series : QuerySet of Series
-        All that count, of every joint.
+    invented : bool
+        Whether invented studies count.
 
     Returns
     -------
     list of Question
-        What matters most first; four queries whatever there is.
+        What matters most first.
     """
-    paths = ("pk", "study_id", "study__workshop", "setup__loading__action", "tests", "timber_id", "conditioning")
-    own = [_Own(*row) for row in series.filter(joint=joint).order_by().values_list(*paths, "cycles")]
-    return _Asking(joint, series, own).questions()
+    return _Asking(joint, every(invented=invented), invented).questions()
 
 
 class _Asking:
-    def __init__(self, joint: Joint, series: QuerySet[Series], own: list[_Own]) -> None:
-        self.joint, self.series, self.own = joint, series, own
+    def __init__(self, joint: Joint, series: Counts, invented: bool) -> None:
+        self.joint, self.invented = joint, invented
+        of_it = series.of("joint", joint.pk)
+        self.own, self.others, self.series = series.take(of_it), series.take(~of_it), series
         self.loadings: dict[str, Loading] = {}
         for one in Loading.objects.order_by("position"):
             self.loadings.setdefault(one.action, one)
-        used = [one.action for one in own]
-        self.main = max(ACTIONS, key=used.count)
+        used = np.bincount(self.own.action, minlength=len(ACTION_CODES))
+        self.main = ACTION_CODES[int(np.argmax(used))]
+        self.tested = {action for action, number in zip(ACTION_CODES, used.tolist(), strict=True) if number}
 
     def questions(self) -> list[Question]:
         name = self.joint.name.lower()
-        if not self.own:
+        if not len(self.own):
             answer = f"Any study of it: {ENOUGH} specimens or more{self._beside()}, and the rig's lengths."
             return [self._asked("untested", f"Nobody has sent in a test of the {name} yet.", answer)]
         return [
@@ -107,7 +98,7 @@ class _Asking:
         return f" beside {' or '.join(controls)}"
 
     def _bonds_only(self) -> list[Question]:
-        if any(one.tests == "joint" for one in self.own):
+        if not self.own.bond.all():
             return []
         return [
             self._asked(
@@ -120,7 +111,8 @@ class _Asking:
     def _one_shop(self) -> list[Question]:
         asked = []
         for action, words in ACTIONS.items():
-            shops = {one.workshop for one in self.own if one.action == action}
+            studies = np.unique(self.own.study[self.own.action == ACTION_CODES.index(action)]).tolist()
+            shops = {self.own.source.studies.workshop[at] for at in studies}
             if len(shops) == 1:
                 question = (
                     f"Under {words} all of its results are one shop's ({shops.pop()}): would another find the same?"
@@ -130,9 +122,7 @@ class _Asking:
         return asked
 
     def _few_specimens(self) -> list[Question]:
-        told = Specimen.objects.told().filter(series__in=self.series.filter(joint=self.joint).values("pk"))
-        numbers = dict(told.order_by().values_list("series_id").annotate(Count("pk")))
-        if any(numbers.get(one.key, 0) >= ENOUGH for one in self.own):
+        if (self.own.column("told") >= ENOUGH).any():
             return []
         return [
             self._asked(
@@ -145,9 +135,7 @@ class _Asking:
     def _no_control(self) -> list[Question]:
         if self.joint.pk in USUAL_CONTROLS:
             return []
-        studies = {one.study for one in self.own}
-        beside = self.series.filter(joint__in=USUAL_CONTROLS).order_by().values_list("study_id", flat=True).distinct()
-        if studies & set(beside):
+        if any(np.isin(self.own.study, self._studies_with(code)).any() for code in USUAL_CONTROLS):
             return []
         return [
             self._asked(
@@ -157,9 +145,11 @@ class _Asking:
             )
         ]
 
+    def _studies_with(self, joint: str) -> Array:
+        return np.unique(self.series.study[self.series.of("joint", joint)])
+
     def _actions(self) -> list[Question]:
-        tested = {one.action for one in self.own}
-        missing = [action for action in ACTIONS if action not in tested and action in self.loadings]
+        missing = [action for action in ACTIONS if action not in self.tested and action in self.loadings]
         return [
             self._asked(
                 "no_action",
@@ -171,10 +161,11 @@ class _Asking:
         ]
 
     def _timbers(self) -> list[Question]:
-        tested = {one.timber for one in self.own}
-        rows = self.series.exclude(joint=self.joint).filter(timber__isnull=False).order_by()
-        found = rows.values_list("timber", "timber__name").annotate(n=Count("study", distinct=True))
-        missing = sorted(((-n, name) for code, name, n in found if code not in tested))[:MOST_TIMBERS]
+        words, tested = self.series.source.vocabulary.timbers, set(self.own.places("timber").tolist())
+        timber = self.others.places("timber")
+        tallies = self.others.take(timber >= 0).tallies(timber[timber >= 0], len(words.codes))
+        found = ((-tally.studies, words.names[at]) for at, tally in enumerate(tallies) if at not in tested)
+        missing = sorted(one for one in found if one[0])[:MOST_TIMBERS]
         return [
             self._asked(
                 "no_timber",
@@ -187,11 +178,13 @@ class _Asking:
 
     def _never_cycled(self) -> list[Question]:
         asked = []
-        if not any(one.conditioning in ("cycled", "soaked") for one in self.own):
+        hard = [CONDITIONINGS.index(code) for code in HARD_LIVES]
+        if not np.isin(self.own.column("conditioning"), hard).any():
             question = "What seasons do to it isn't known: no series went through damp and dry before the test."
             answer = "Two series made alike, one of them cycled between dry and damp, the other kept indoors."
             asked.append(self._asked("never_cycled", question, answer))
-        if not any(one.cycles for one in self.own):
+        loaded = Series.objects.counting().filter(joint=self.joint, cycles__gt=0)
+        if not (loaded if self.invented else loaded.filter(study__invented=False)).exists():
             question = "What years of use do to it isn't known: no series was loaded again and again before the test."
             answer = "Two series made alike, one of them loaded many times below what breaks it, then both broken."
             asked.append(self._asked("never_repeated", question, answer))

@@ -16,7 +16,7 @@ from django.views.decorators.clickjacking import xframe_options_exempt
 from results.evidence import BadChoice, Choices, Comparison
 from results.kept import once
 
-from . import drawings, errors
+from . import drawings, errors, verdict_list
 from .comparison import (
     CHARTS,
     MOST_IN_MATRIX,
@@ -75,6 +75,7 @@ def _made(choices: Choices, log: bool) -> Page:
     context = {
         "found": found,
         "verdicts": known.verdicts,
+        "verdict_list": verdict_list.items(known.verdicts, query),
         "query": choices.query(),
         "page_query": query,
         "charts": drawings.shown(charts, "compare:chart", query=query, invented=found.invented),

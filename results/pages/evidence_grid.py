@@ -20,7 +20,7 @@ from results.evidence import Choices
 from results.evidence.book import Array
 from results.evidence.choices import ACTIONS, TESTS, WITH
 from results.evidence.compare import USUAL_REFERENCES
-from results.evidence.extent import BY, Counts, Tally
+from results.evidence.extent import BY, Counts, Tally, words_of
 from results.evidence.frames import ACTION_CODES
 from results.evidence.sureness import LEVELS, by_count
 from results.models import Joint, Loading
@@ -227,7 +227,7 @@ class _Drawn:
         """Code and name of each column, the column of each series (-1 for none), and how many more there would be."""
         if self.asked.by == "action":
             return list(ACTIONS.items()), self.found.action, 0
-        words = getattr(self.found.source.vocabulary, f"{self.asked.by}s")
+        words = words_of(self.found.source, self.asked.by)
         place = self.found.places(self.asked.by)
         *studies, unknown = (
             tally.studies for tally in self.found.tallies(place % (len(words.codes) + 1), len(words.codes) + 1)

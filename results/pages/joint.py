@@ -11,12 +11,13 @@ from django.shortcuts import get_object_or_404, render
 
 from results.evidence import BadChoice, Choices
 from results.evidence.choices import ACTIONS
+from results.evidence.stock import Stock, stock_of, studies_with
 from results.models import Joint, JointFamily, Study
 from stats.footing.ladder import FOOTINGS
 
 from . import drawings, errors, known
 from .asked import known_only, one_of
-from .browse import NEWEST, PER_PAGE, counting
+from .browse import PER_PAGE, counting
 from .joint_shown import chart, shown
 
 SECTION = "joints"
@@ -39,10 +40,9 @@ def joints(request: HttpRequest) -> HttpResponse:
 
 def joint(request: HttpRequest, code: str) -> HttpResponse:
     record = get_object_or_404(Joint.objects.select_related("family"), pk=code)
-    rows = Study.objects.accepted().filter(series__joint=record)
     try:
         choices, stock = _chosen(request, record)
-        page = errors.page_of(request, rows.annotate(n_series=Count("series")).order_by(*NEWEST), PER_PAGE)
+        page = errors.page_of(request, studies_with(code), PER_PAGE)
     except (errors.BadParameter, BadChoice) as bad:
         return errors.bad_parameter(request, bad, SECTION)
     told = shown(record, choices, stock)
@@ -70,8 +70,15 @@ def joint(request: HttpRequest, code: str) -> HttpResponse:
         "rules": known.rules_of(record),
         "dims": known.dims_of(record),
         "page": page,
+        "studies": _studies(page.object_list),
     }
     return render(request, "browse/joint.html", context)
+
+
+def _studies(listed: list[tuple[int, int]]) -> list[tuple[Study, int]]:
+    """Studies of which keys are listed, each with the number beside its key."""
+    found = Study.objects.in_bulk([key for key, _ in listed])
+    return [(found[key], number) for key, number in listed if key in found]
 
 
 def joint_chart(request: HttpRequest, code: str, name: str, kind: str) -> HttpResponseBase:
@@ -86,7 +93,7 @@ def joint_chart(request: HttpRequest, code: str, name: str, kind: str) -> HttpRe
     return drawings.answer(request, one, kind, invented=bool(told.invented))
 
 
-def _chosen(request: HttpRequest, record: Joint) -> tuple[Choices, list[known.Stock]]:
+def _chosen(request: HttpRequest, record: Joint) -> tuple[Choices, list[Stock]]:
     """What the address chooses of the joint, the best-stocked for what it leaves open; and what there is.
 
     Raises
@@ -100,14 +107,14 @@ def _chosen(request: HttpRequest, record: Joint) -> tuple[Choices, list[known.St
     tests = one_of(query, "tests", list(known.TESTS), "")
     footing = one_of(query, "footing", list(FOOTINGS), "")
     rest = Choices.from_query(query, ignore=("page", *drawings.PARAMETERS))
-    stock = known.stock_of({"joint": record}, invented=rest.with_invented)
+    stock = stock_of("joint", record.pk, invented=rest.with_invented)
     action, tests, footing = known.best(stock, action, tests, footing)
     return replace(rest, joints=(record.pk,), action=action, tests=tests, footing=footing), stock
 
 
-def _elsewhere(stock: list[known.Stock], choices: Choices) -> list[tuple[str, str, int, int]]:
+def _elsewhere(stock: list[Stock], choices: Choices) -> list[tuple[str, str, int, int]]:
     """Other actions and kinds of test that it was tested in: words, parameters, studies, series."""
-    most: dict[tuple[str, str], known.Stock] = {}
+    most: dict[tuple[str, str], Stock] = {}
     for one in stock:
         here = (one.action, one.tests)
         if here != (choices.action, choices.tests) and one.series > (most[here].series if here in most else 0):

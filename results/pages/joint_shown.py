@@ -10,8 +10,8 @@ import pandas as pd
 from django.urls import reverse
 
 from results.evidence import Choices, Comparison, compare
-from results.evidence.extent import counting
-from results.evidence.known import Apart, Shops, Split, by_leading, by_section, by_word, leading_dimension, sizes_of
+from results.evidence.behind import kinds_of_series
+from results.evidence.known import Apart, Shops, Split, by_leading, by_section, by_word, leading_dimension
 from results.evidence.known import shops as between_shops
 from results.evidence.questions import Question, open_questions
 from results.kept import once
@@ -20,6 +20,7 @@ from stats.charts import svg
 from stats.charts.chart import Chart
 from stats.charts.failures import failure_table
 from stats.charts.figure import Figure
+from stats.charts.look import MOST_MARKS
 from stats.charts.series import group_table, strength
 from stats.footing.fields import FIELDS
 from stats.inference.sidebyside import ONE_STUDY
@@ -112,7 +113,7 @@ def _worked_out(joint: Joint, choices: Choices, stock: list[Stock]) -> Shown:
         parts=[_part(found, one) for one in splits],
         shops=shops,
         footings=on_footings(stock, found),
-        questions=open_questions(joint, counting(invented=choices.with_invented)),
+        questions=open_questions(joint, invented=choices.with_invented),
     )
 
 
@@ -142,10 +143,9 @@ def shown_by(joint: Joint) -> tuple[str, ...]:
 
 def _splits(joint: Joint, found: Comparison, bies: tuple[str, ...]) -> list[Split]:
     """It taken apart in these ways, as far as series say which part they are of."""
-    apart, sizes = Apart(found), sizes_of(joint)
-    parts = {by: by_word(by) for by in ("timber", "adhesive")}
-    parts |= {"size": by_section(sizes)}
-    made = (apart.split(by, parts.get(by) or by_leading(sizes, FIELDS[by].unit)) for by in bies)
+    apart = Apart(found)
+    parts = {"timber": by_word("timber"), "adhesive": by_word("adhesive"), "size": by_section}
+    made = (apart.split(by, parts.get(by) or by_leading(joint, FIELDS[by].unit)) for by in bies)
     return [one for one in made if one]
 
 
@@ -197,16 +197,20 @@ def _sketches(found: Comparison, splits: list[Split]) -> dict[str, Sketch]:
 
 def _split_chart(found: Comparison, one: Split, *, whole: bool) -> Chart:
     """A row a part; without most of its marks unless it is to be looked at."""
-    points, series = (
-        frame.assign(joint=frame["series_id"].map(one.part)).dropna(subset=["joint"])
-        for frame in (found.points, found.series)
-    )
-    if not whole and not found.behind.crowded:  # one of each kind of mark makes the same legend
-        points, series = points.drop_duplicates(["outcome", "flagged"]), series.drop_duplicates("summary_only")
+    ranges = None
+    if whole:
+        part = dict(zip(found.behind.side.series.column("id").tolist(), one.part.tolist(), strict=True))
+        points, series = (
+            frame.assign(joint=frame["series_id"].map(part)).query("joint != ''")
+            for frame in (found.points, found.series)
+        )
+    else:  # one of each kind of mark makes the same legend
+        points, series, ranges = _marks(found, one)
     told = strength(
         points,
         series,
         one.groups,
+        ranges=ranges,
         footing=axis_name(found),
         symbol=footing_symbol(found.footing, found.unit),
         unit=found.unit,
@@ -216,6 +220,19 @@ def _split_chart(found: Comparison, one: Split, *, whole: bool) -> Chart:
     # The chart counts its rows as joints; here a row is a part of one joint's results.
     rows = f"of {len(one.groups)} joints"
     return replace(told, summary=told.summary.replace(rows, f"by {by_name(one.by)}", 1))
+
+
+def _marks(found: Comparison, one: Split) -> tuple[pd.DataFrame, pd.DataFrame | None, pd.DataFrame | None]:
+    """A mark of each kind that the chart of a split has, as `strength` takes specimens, series and ranges."""
+    side, row = found.behind.side, one.groups["joint"].iloc[0]
+    there = one.part != ""
+    series = side.series.take(there)
+    told = side.specimens.of_those(there, series)
+    points = told.kinds().assign(joint=row)
+    means = kinds_of_series(series, np.exp(side.estimates.y[there])).assign(joint=row)
+    if told.count + len(series) <= MOST_MARKS:
+        return points, means, None
+    return points, means if len(series) <= MOST_MARKS else None, told.ranges().head(1).assign(joint=row)
 
 
 def _part(found: Comparison, one: Split) -> Part:
@@ -228,19 +245,26 @@ def _part(found: Comparison, one: Split) -> Part:
     names = groups["joint_name"].tolist()
     # A part that stands in several rows, as dry and soaked, has one comparison of its own.
     own = {query: label for query, label in zip(reversed(queries), reversed(names), strict=True) if query}
-    part = found.series["series_id"].map(one.part)
-    parts_in_study = part.groupby(found.series["study_id"]).nunique()
-    parts_in_study = parts_in_study[parts_in_study > 0]
+    studies, together = _studies(found, one)
     return Part(
         by=one.by,
         name=name,
         table=tables.of_frame(_rows(found, groups, name.capitalize()), f"{axis_name(found)} by {name}", links=links),
         alone=names[0] if len(names) == 1 else "",
         unknown=one.unknown,
-        studies=len(parts_in_study),
-        together=int((parts_in_study > 1).sum()),
+        studies=studies,
+        together=together,
         links=[(label, query) for query, label in reversed(own.items())],
     )
+
+
+def _studies(found: Comparison, one: Split) -> tuple[int, int]:
+    """Studies in a split, and those among them that are in two parts of it or more."""
+    there = one.part != ""
+    study, part = found.behind.side.series.study[there], pd.factorize(one.part[there])[0]
+    pairs = np.unique(study * (part.max(initial=0) + 1) + part)
+    parts = np.unique(pairs // (part.max(initial=0) + 1), return_counts=True)[1]
+    return len(parts), int((parts > 1).sum())
 
 
 def _rows(found: Comparison, groups: pd.DataFrame, heading: str) -> pd.DataFrame:

@@ -10,7 +10,8 @@ from django.db.models import Count
 
 from results.evidence import Choices, Comparison, Verdict, compare, unit_of, verdicts
 from results.evidence.choices import ACTIONS
-from results.models import Joint, Series, SeriesFooting, Specimen, Study
+from results.evidence.stock import Stock
+from results.models import Joint, Series, Specimen, Study
 from stats.footing.fields import FIELDS
 from stats.footing.ladder import FOOTINGS
 from stats.footing.section import AREA_RULES, SECTION_RULES, Rule
@@ -23,37 +24,6 @@ BEST_FIRST = ("ratio_solid", "stress", "ratio_control", "at_joint", "ratio_solid
 # On these a mean over rigs, sizes and timbers means something without further choices.
 ACROSS = ("ratio_solid", "ratio_solid_matched")
 CONTROLS = {"solid": "solid wood", "butt": "the plain glued joint"}
-
-
-@dataclass(frozen=True)
-class Stock:
-    """How much stands on one footing, under one action."""
-
-    action: str
-    tests: str
-    footing: str
-    series: int
-    studies: int
-
-
-def stock_of(series_filter: dict[str, object], *, invented: bool) -> list[Stock]:
-    """What there is of a joint or a timber, one query; without invented studies unless those count.
-
-    Parameters
-    ----------
-    series_filter : dict
-        Fields of a series, such as ``{"joint": record}``.
-    invented : bool
-    """
-    rows = SeriesFooting.objects.filter(
-        series__study__status=Study.Status.ACCEPTED,
-        sum_log__isnull=False,
-        **{f"series__{name}": value for name, value in series_filter.items()},
-    )
-    if not invented:
-        rows = rows.filter(series__study__invented=False)
-    found = rows.order_by().values_list("series__setup__loading__action", "series__tests", "code")
-    return [Stock(*row) for row in found.annotate(a=Count("series"), b=Count("series__study", distinct=True))]
 
 
 def best(stock: Iterable[Stock], action: str = "", tests: str = "", footing: str = "") -> tuple[str, str, str]:

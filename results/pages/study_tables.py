@@ -5,9 +5,9 @@ Both would take longer than all the rest of the page; what comes out is the same
 
 from __future__ import annotations
 
+from html import escape
 from typing import Any
 
-from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
 from stats.charts.chart import cell

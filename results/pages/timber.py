@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, render
 
 from results.evidence import BadChoice, Choices
 from results.evidence.choices import ACTIONS
+from results.evidence.stock import Stock, stock_of
 from results.models import Timber
 from results.models.alphabet import Alphabetical
 
@@ -81,7 +82,7 @@ def timber_chart(request: HttpRequest, code: str, name: str, kind: str) -> HttpR
     return drawings.answer(request, told.chart if name == "strength" else None, kind, invented=bool(told.invented))
 
 
-def _chosen(request: HttpRequest, record: Timber) -> tuple[Choices, list[known.Stock]]:
+def _chosen(request: HttpRequest, record: Timber) -> tuple[Choices, list[Stock]]:
     """What the address chooses, the best-stocked for what it leaves open; and what there is.
 
     Raises
@@ -95,6 +96,6 @@ def _chosen(request: HttpRequest, record: Timber) -> tuple[Choices, list[known.S
     action = one_of(query, "action", list(ACTIONS), "")
     tests = one_of(query, "tests", list(known.TESTS), "")
     rest = Choices.from_query(query, ignore=("page", *drawings.PARAMETERS))
-    stock = known.stock_of({"timber": record}, invented=rest.with_invented)
+    stock = stock_of("timber", record.pk, invented=rest.with_invented)
     action, tests, _ = known.best(stock, action, tests)
     return replace(rest, timbers=(record.pk,), action=action, tests=tests, footing=RATIO), stock

@@ -164,7 +164,9 @@ def _consistency(joint: object, cell: pd.DataFrame, level: Mapping[str, float], 
     h_critical = critical_h(p, alpha) if p > 2 else np.nan
     k = np.where(n > 1, sd / level["s_r"], np.nan)
     df = float(level["n"]) - p
-    k_critical = np.array([critical_k(m - 1, df, alpha) if 1 < m < df + 1 else np.nan for m in n])
+    # Shops of one size share one critical value.
+    of_size = {m: critical_k(m - 1, df, alpha) if 1 < m < df + 1 else np.nan for m in np.unique(n).tolist()}
+    k_critical = np.array([of_size[m] for m in n.tolist()])
     return pd.DataFrame(
         {
             "joint": joint,
