@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
@@ -132,33 +135,28 @@ def quantiles(rising: Array, first: Array, n: Array, share: Array) -> Array:
     return np.where(part >= 0.5, high - (high - low) * (1 - part), low + (high - low) * part)
 
 
-def listed(looked: Looked, found: Estimates) -> pd.DataFrame:
-    """The first series of a comparison, as a list shows them."""
+def listed(looked: Looked, found: Estimates) -> dict[str, list[Any]]:
+    """The first series of a comparison, column by column, as a list shows them."""
     looked = looked.take(np.arange(len(looked)) < MOST_SERIES)
     words, studies, rows = looked.source.vocabulary, looked.source.studies, range(len(looked))
     first = slice(0, len(looked))
-    named = {
+    return {
+        "series_id": looked.column("id").tolist(),
+        "study_id": looked.study_id.tolist(),
+        "invented": looked.invented.tolist(),
         "timber_name": [words.timbers.name(at) for at in looked.places("timber").tolist()],
         "adhesive_name": [words.adhesives.name(at) for at in looked.places("adhesive").tolist()],
         "joint_name": [looked.kinds.name[at] for at in looked.kind.tolist()],
         "study": [looked.title(row) for row in rows],
         "workshop": [studies.workshop[at] for at in looked.study.tolist()],
         "series": [looked.label(row) for row in rows],
+        "n": [None if math.isnan(n) else int(n) for n in looked.n.tolist()],
+        "held": looked.held.astype(np.int64).tolist(),
+        "imputed": found.imputed[first].tolist(),
+        "geometric_mean": np.exp(found.y[first]).tolist(),
+        "low": np.exp(found.low[first]).tolist(),
+        "high": np.exp(found.high[first]).tolist(),
     }
-    return pd.DataFrame(
-        {
-            "series_id": looked.column("id"),
-            "study_id": looked.study_id,
-            "invented": looked.invented,
-            **{name: np.array(values, dtype=object) for name, values in named.items()},
-            "n": looked.n,
-            "held": looked.held.astype(np.int64),
-            "imputed": found.imputed[first],
-            "geometric_mean": np.exp(found.y[first]),
-            "low": np.exp(found.low[first]),
-            "high": np.exp(found.high[first]),
-        }
-    )
 
 
 def kinds_of_series(looked: Looked, mean: Array) -> pd.DataFrame:

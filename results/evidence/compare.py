@@ -227,9 +227,9 @@ class Behind:
         return self.side.specimens.ranges() if self.crowded else None
 
     @cached_property
-    def first_series(self) -> pd.DataFrame:
-        """The first of the series, as a list shows them."""
-        return listed(self.side.series, self.side.estimates) if self.count else pd.DataFrame()
+    def first_series(self) -> dict[str, list[Any]]:
+        """The first of the series, as a list shows them, see `listed`."""
+        return listed(self.side.series, self.side.estimates) if self.count else {}
 
     @cached_property
     def kinds_of_points(self) -> pd.DataFrame:

@@ -186,27 +186,29 @@ def _same(groups: pd.DataFrame, other: pd.DataFrame) -> bool:
 def _series(found: Comparison) -> tables.Table:
     rows, count = found.behind.first_series, found.behind.count
     unit = f", {found.unit}" if found.unit else ""
-    frame = pd.DataFrame(
-        {
-            "Series": rows["series"],
-            "Study": rows["study"] + rows["invented"].map({True: " (invented)", False: ""}),
-            "Workshop": rows["workshop"],
-            "Joint": rows["joint_name"],
-            "Timber": rows["timber_name"],
-            "Glue": rows["adhesive_name"],
-            "Broke": rows["n"],
-            "Held": rows["held"],
-            f"Geometric mean{unit}": rows["geometric_mean"],
-            f"{100 * found.choices.level:g} % interval": between(rows["low"], rows["high"]),
-            "Spread": rows["imputed"].map({True: "borrowed from like series", False: "its own"}),
-        }
-    )
-    frame["Broke"] = frame["Broke"].astype("Int64")
+    measured = f"Geometric mean{unit}"
+    columns = {
+        "Series": rows["series"],
+        "Study": [
+            f"{title} (invented)" if made_up else title
+            for title, made_up in zip(rows["study"], rows["invented"], strict=True)
+        ],
+        "Workshop": rows["workshop"],
+        "Joint": rows["joint_name"],
+        "Timber": rows["timber_name"],
+        "Glue": rows["adhesive_name"],
+        "Broke": rows["n"],
+        "Held": rows["held"],
+        measured: rows["geometric_mean"],
+        f"{100 * found.choices.level:g} % interval": between(rows["low"], rows["high"]),
+        "Spread": ["borrowed from like series" if imputed else "its own" for imputed in rows["imputed"]],
+    }
     study = reverse("browse:study", args=[0])  # once for all: there are hundreds
     ids = zip(rows["study_id"], rows["series_id"], strict=True)
     links = [f"{study.replace('/0/', f'/{of}/')}#series-{series}" for of, series in ids]
-    more = f" (the first {len(rows)} of {count})" if count > len(rows) else ""
-    return tables.of_frame(frame, f"The series behind the chart{more}", links=links)
+    more = f" (the first {len(links)} of {count})" if count > len(links) else ""
+    numeric = ("Broke", "Held", measured)
+    return tables.of_columns(columns, f"The series behind the chart{more}", numeric=numeric, links=links)
 
 
 def emptied_by(choices: Choices) -> tuple[str, str]:

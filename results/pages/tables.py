@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from typing import Any, NamedTuple
@@ -74,18 +74,34 @@ def of_frame(frame: pd.DataFrame, caption: str, *, links: Iterable[str] = ()) ->
     -------
     Table
     """
-    columns = []
-    for name in frame:
-        values = frame[name].tolist()
-        if not all(map(_blank, values)):
-            columns.append((str(name), pd.api.types.is_numeric_dtype(frame[name]), values))
-    urls = list(links) or [""] * len(frame)
+    columns = {str(name): frame[name].tolist() for name in frame}
+    numeric = {str(name) for name in frame if pd.api.types.is_numeric_dtype(frame[name])}
+    return of_columns(columns, caption, numeric=numeric, links=links)
+
+
+def of_columns(
+    columns: Mapping[str, Sequence[Any]], caption: str, *, numeric: Collection[str], links: Iterable[str] = ()
+) -> Table:
+    """Columns as a table, as `of_frame` makes one; for long ones, for which a frame would take longer.
+
+    Parameters
+    ----------
+    columns : mapping of str to sequence
+        All of one length.
+    caption : str
+    numeric : collection of str
+        The columns that hold numbers.
+    links : iterable of str
+    """
+    known = {name: values for name, values in columns.items() if not all(map(_blank, values))}
+    rows = len(next(iter(columns.values()), ()))
+    urls = list(links) or [""] * rows
     cells = [
-        [Cell(_text(value), numeric, url if at == 0 else "") for value, url in zip(values, urls, strict=True)]
-        for at, (_, numeric, values) in enumerate(columns)
+        [Cell(_text(value), name in numeric, url if at == 0 else "") for value, url in zip(values, urls, strict=True)]
+        for at, (name, values) in enumerate(known.items())
     ]
-    rows = zip(*cells, strict=True) if cells else ((),) * len(urls)
-    return Table(caption, tuple(Cell(name, numeric) for name, numeric, _ in columns), tuple(rows))
+    told = zip(*cells, strict=True) if cells else ((),) * rows
+    return Table(caption, tuple(Cell(name, name in numeric) for name in known), tuple(told))
 
 
 def _blank(value: Any) -> bool:

@@ -104,6 +104,8 @@ def cell(value: object, digits: int = 3) -> str:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if type(value) is int:  # most are
+        return f"{value:,}".replace(",", " ")
     if isinstance(value, Integral):
         return show(float(value), digits=max(len(str(abs(int(value)))), 1))
     if isinstance(value, Real):
@@ -129,15 +131,16 @@ def plain(values: Any) -> list[Any]:
     >>> plain([1, float("nan")])
     [1.0, None]
     """
-    return [None if v is None or v is pd.NA or not math.isfinite(float(v)) else float(v) for v in list(values)]
+    told = values.tolist() if hasattr(values, "tolist") else values
+    return [None if v is None or v is pd.NA or not math.isfinite(v) else float(v) for v in told]
 
 
-def between(low: pd.Series, high: pd.Series) -> list[str]:
+def between(low: Any, high: Any) -> list[str]:
     """Intervals as a table shows them: "0.21 to 0.25", empty where an end is not known.
 
     Parameters
     ----------
-    low, high : pandas.Series
+    low, high : array-like
         Ends.
 
     Returns

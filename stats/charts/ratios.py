@@ -70,20 +70,23 @@ def ratios(ratios: pd.DataFrame, *, level: float = 0.95, outline: bool = False) 
         if rows.empty:
             continue
         hover = [
-            f"{look.escape(r.joint_name)} to {look.escape(r.reference_name)}: <b>{show(r.ratio)}</b><br>"
-            f"{100 * level:g} % interval {show(r.low)} to {show(r.high)}<br>"
-            f"{_prediction(r.prediction_low, r.prediction_high)}"
-            for r in rows.itertuples()
+            f"{look.escape(name)} to {look.escape(reference)}: <b>{show(ratio)}</b><br>"
+            f"{100 * level:g} % interval {show(low)} to {show(high)}<br>{_prediction(*ahead)}"
+            for name, ratio, low, high, *ahead in zip(*(rows[column].tolist() for column in _TOLD), strict=True)
         ]
         ratio_marks(fig, rows, name, symbol, hover)
     fig.vline(1, color=look.HELD, dash="dash")
     labels = [
-        look.row_label(r.joint_name, f"{look.counted(int(r.studies), 'study')} with both") for r in drawn.itertuples()
+        look.row_label(name, f"{look.counted(int(studies), 'study')} with both")
+        for name, studies in zip(drawn["joint_name"].tolist(), drawn["studies"].tolist(), strict=True)
     ]
     look.rows_layout(
         fig, labels, f"Strength ÷ strength of {reference}", "dashed line at 1: as strong", "ratio", log=True
     )
     return Chart(fig, ratio_table(ratios, level), _summary(drawn, len(ratios) - len(drawn), reference, level))
+
+
+_TOLD = ("joint_name", "ratio", "low", "high", "prediction_low", "prediction_high")
 
 
 def ratio_marks(fig: Figure, rows: pd.DataFrame, name: str, symbol: str, hover: list[str]) -> None:

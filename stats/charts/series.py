@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from stats.charts import look
 from stats.charts.chart import Chart, between, plain
@@ -80,9 +83,7 @@ def strength(
     ranked = groups.sort_values("geometric_mean", ascending=False, na_position="last", kind="stable")
     ranked = ranked.reset_index(drop=True)
     row_of = {joint: i for i, joint in enumerate(ranked["joint"])}
-    points, series, ranges = (
-        None if part is None else part[part["joint"].isin(row_of)] for part in (points, series, ranges)
-    )
+    points, series, ranges = (_of_rows(part, row_of) for part in (points, series, ranges))
     if ranges is None and points is not None and len(points) + _count(series) > look.MOST_MARKS:
         ranges = _ranges(points)
 
@@ -97,11 +98,11 @@ def strength(
     in_unit = f" [{unit}]" if unit else ""
     labels = [
         look.row_label(
-            g.joint_name,
-            f"{look.counted(int(g.studies), 'study')}, {look.counted(int(g.series), 'series')},",
-            look.counted(int(g.specimens), "specimen"),
+            name,
+            f"{look.counted(int(studies), 'study')}, {look.counted(int(series_of), 'series')},",
+            look.counted(int(specimens), "specimen"),
         )
-        for g in ranked.itertuples()
+        for name, studies, series_of, specimens in _told(ranked, "joint_name", "studies", "series", "specimens")
     ]
     look.rows_layout(
         fig,
@@ -115,32 +116,48 @@ def strength(
     return Chart(fig, group_table(ranked, unit, level), _summary(ranked, footing, unit, level, ranges is not None, log))
 
 
+def _of_rows(part: pd.DataFrame | None, row_of: dict[Any, int]) -> pd.DataFrame | None:
+    """What belongs to the chart's rows."""
+    if part is None:
+        return None
+    there = np.array([joint in row_of for joint in part["joint"].tolist()], dtype=bool)
+    return part if there.all() else part[there]
+
+
+def _told(rows: pd.DataFrame, *columns: str) -> Iterator[tuple[Any, ...]]:
+    """Some columns row by row: a frame's own rows would bring them all, which takes longer."""
+    return zip(*(rows[name].tolist() for name in columns), strict=True)
+
+
 def _add_specimens(fig: Figure, points: pd.DataFrame, row_of: dict[Any, int], unit: str) -> None:
     """A mark a specimen; a ring around those a check doubts."""
     placed = points.sort_values("specimen_id", kind="stable") if "specimen_id" in points else points
-    offsets = placed.groupby("joint", sort=False)["value"].transform(lambda v: look.spread(len(v)))
-    placed = placed.assign(y=placed["joint"].map(row_of).astype(float) + MARK_LANE + offsets.astype(float))
-    placed = placed.assign(hover=_specimen_hover(placed, unit))
-    held = placed["outcome"] == "held"
-    flagged = placed["flagged"].astype(bool)
-    marks = [
-        ("broke", placed[~held], {"symbol": "circle", "size": 7, "color": look.BROKE, "opacity": 0.6}),
-        ("held: took at least this", placed[held], {"symbol": "triangle-up-open", "size": 9}),
-        ("flagged by a check", placed[flagged], {"symbol": "circle-cross-open", "size": 14}),
+    row = np.array([row_of[joint] for joint in placed["joint"].tolist()], dtype=np.intp)
+    y = row + MARK_LANE
+    for at in np.unique(row):
+        y[row == at] += look.spread(int((row == at).sum()))
+    x, height, hover = plain(placed["value"]), y.tolist(), _specimen_hover(placed, unit)
+    held = np.array([outcome == "held" for outcome in placed["outcome"].tolist()], dtype=bool)
+    flagged = placed["flagged"].to_numpy(bool)
+    marks: list[tuple[str, NDArray[np.bool_], dict[str, Any]]] = [
+        ("broke", ~held, {"symbol": "circle", "size": 7, "color": look.BROKE, "opacity": 0.6}),
+        ("held: took at least this", held, {"symbol": "triangle-up-open", "size": 9}),
+        ("flagged by a check", flagged, {"symbol": "circle-cross-open", "size": 14}),
     ]
     colours = [None, look.HELD, look.FLAGGED]
-    for (name, rows, marker), colour in zip(marks, colours, strict=True):
-        if rows.empty:
+    for (name, which, marker), colour in zip(marks, colours, strict=True):
+        rows = np.flatnonzero(which).tolist()
+        if not rows:
             continue
         if colour:
             marker |= {"color": colour, "line": {"width": 1.6, "color": colour}}
         fig.scatter(
-            x=plain(rows["value"]),
-            y=plain(rows["y"]),
+            x=[x[at] for at in rows],
+            y=[height[at] for at in rows],
             mode="markers",
             name=name,
             marker=marker,
-            hovertext=list(rows["hover"]),
+            hovertext=[hover[at] for at in rows],
             hovertemplate="%{hovertext}<extra></extra>",
         )
 
@@ -148,11 +165,11 @@ def _add_specimens(fig: Figure, points: pd.DataFrame, row_of: dict[Any, int], un
 def _specimen_hover(points: pd.DataFrame, unit: str) -> list[str]:
     ended = {"broke": "broke at", "held": "held: took at least"}
     lines = []
-    for p in points.itertuples():
-        value = f"{ended.get(p.outcome, p.outcome)} <b>{show(p.value, unit)}</b>"
-        doubt = "<br>flagged by a check" if p.flagged else ""
-        who = f"{look.escape(p.specimen)}, series {look.escape(p.series)}<br>{look.wrap(p.study, 40)}"
-        lines.append(f"{value}{doubt}<br>{who}")
+    told = _told(points, "value", "outcome", "flagged", "specimen", "series", "study")
+    for value, outcome, flagged, specimen, series, study in told:
+        doubt = "<br>flagged by a check" if flagged else ""
+        who = f"{look.escape(specimen)}, series {look.escape(series)}<br>{look.wrap(study, 40)}"
+        lines.append(f"{ended.get(outcome, outcome)} <b>{show(value, unit)}</b>{doubt}<br>{who}")
     return lines
 
 
@@ -188,16 +205,17 @@ def _add_ranges(fig: Figure, ranges: pd.DataFrame, row_of: dict[Any, int], unit:
 
 def _add_series(fig: Figure, series: pd.DataFrame, row_of: dict[Any, int], unit: str) -> None:
     """A tick at each series' geometric mean; a square where only a mean was published."""
-    published = series["summary_only"].astype(bool)
-    for name, rows, symbol, size in (
-        ("a series' geometric mean", series[~published], "line-ns-open", 17),
-        ("a published mean only", series[published], "square-open", 10),
+    every = list(_told(series, "joint", "geometric_mean", "series", "n", "study", "summary_only"))
+    for name, published, symbol, size in (
+        ("a series' geometric mean", False, "line-ns-open", 17),
+        ("a published mean only", True, "square-open", 10),
     ):
-        if rows.empty:
+        rows = [one for one in every if bool(one[-1]) == published]
+        if not rows:
             continue
         fig.scatter(
-            x=plain(rows["geometric_mean"]),
-            y=[row_of[joint] + MARK_LANE for joint in rows["joint"]],
+            x=plain([mean for _, mean, *_ in rows]),
+            y=[row_of[joint] + MARK_LANE for joint, *_ in rows],
             mode="markers",
             name=name,
             marker={
@@ -207,9 +225,9 @@ def _add_series(fig: Figure, series: pd.DataFrame, row_of: dict[Any, int], unit:
                 "line": {"width": 1.8, "color": look.INK},
             },
             hovertext=[
-                f"series {look.escape(s.series)}, geometric mean <b>{show(s.geometric_mean, unit)}</b>"
-                f"<br>{_count_text(s.n)}<br>{look.wrap(s.study, 40)}"
-                for s in rows.itertuples()
+                f"series {look.escape(label)}, geometric mean <b>{show(mean, unit)}</b>"
+                f"<br>{_count_text(n)}<br>{look.wrap(study, 40)}"
+                for _, mean, label, n, study, _ in rows
             ],
             hovertemplate="%{hovertext}<extra></extra>",
         )
@@ -235,21 +253,21 @@ def _add_means(fig: Figure, ranked: pd.DataFrame, unit: str, level: float) -> No
             "color": look.INK,
             "line": {"width": 1, "color": look.SHEET},
         },
-        text=[f"<b>{show(g, '')}</b>" if np.isfinite(g) else "" for g in ranked["geometric_mean"]],
+        text=[f"<b>{show(mean)}</b>" if math.isfinite(mean) else "" for mean in ranked["geometric_mean"].tolist()],
         textposition="top center",
         textfont={"size": 12},
         cliponaxis=False,
         hovertext=[
-            f"{look.escape(g.joint_name)}<br>geometric mean <b>{show(g.geometric_mean, unit)}</b>"
-            f"<br>{_interval_text(g.low, g.high, unit, level)}"
-            for g in ranked.itertuples()
+            f"{look.escape(name)}<br>geometric mean <b>{show(mean, unit)}</b>"
+            f"<br>{_interval_text(low, high, unit, level)}"
+            for name, mean, low, high in _told(ranked, "joint_name", "geometric_mean", "low", "high")
         ],
         hovertemplate="%{hovertext}<extra></extra>",
     )
 
 
 def _interval_text(low: float, high: float, unit: str, level: float) -> str:
-    if not (np.isfinite(low) and np.isfinite(high)):
+    if not (math.isfinite(low) and math.isfinite(high)):
         return "too few results for an interval"
     return f"{100 * level:g} % interval {show(low)} to {show(high, unit)}"
 

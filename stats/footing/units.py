@@ -342,9 +342,9 @@ def show(value: float, unit: str = "", digits: int = 3) -> str:
         number = "0"
     else:
         # Rounding first, because 99.96 to three digits is 100, which has one place fewer.
-        rounded = float(f"{value:.{digits - 1}e}")
-        places = max(digits - 1 - math.floor(math.log10(abs(rounded))), 0)
+        scientific = f"{value:.{digits - 1}e}"
+        rounded, places = float(scientific), max(digits - 1 - int(scientific.partition("e")[2]), 0)
         number = f"{rounded:,.{places}f}".replace(",", " ")
         if places > digits + 3:
-            number = f"{rounded:.{digits - 1}e}"
+            number = scientific
     return number + unit if unit == "°" else f"{number} {unit}".strip()
