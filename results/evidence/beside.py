@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -13,10 +13,14 @@ from results.models import Series, Study
 from stats.errors import StatsError
 from stats.footing.comparability import SeriesFacts, place
 from stats.inference import describe, sidebyside
+from stats.inference.told import Readings, estimate
 
+from .behind import Specimens
+from .book import Array
 from .choices import Choices
-from .compare import axis_of, facts, size_key, unit_of
-from .frames import HARD_LIVES, series_frame, specimen_frame
+from .compare import size_key, unit_of
+from .frames import ACTION_CODES, HARD_LIVES, Looked, looked_at
+from .sides import axis_keys, axis_of_first
 from .study import LEVEL, OnFooting, SeriesView, StudyView
 
 # The footing that holds across most comes first; a peak load never leaves its own rig.
@@ -26,7 +30,7 @@ COLUMNS = [
     "mean", "low", "high", "studies", "series_n", "specimens", "others_mean", "others_low", "others_high",
     "others_prediction_low", "others_prediction_high", "ratio", "ratio_low", "ratio_high", "invented",
 ]  # fmt: skip
-NO_SPECIMENS = pd.DataFrame(columns=["series_id", "value", "outcome"])
+NO_READINGS = Readings(np.zeros(0), np.zeros(0, dtype=bool), np.zeros(0, dtype=np.intp))
 
 
 @dataclass(frozen=True)
@@ -73,7 +77,7 @@ def beside(view: StudyView, *, invented: bool) -> Beside:
     """
     waiting = {one.series.pk: one for one in view.series}
     rows: dict[int, dict] = {}
-    everybody = pd.DataFrame()
+    everybody: Looked | None = None
     for footing in FOOTINGS:
         first = footing == FOOTINGS[0]
         left = {key: one for key, one in waiting.items() if key not in rows and _centre(one, footing)}
@@ -82,29 +86,31 @@ def beside(view: StudyView, *, invented: bool) -> Beside:
         if not asked:
             continue
         joints = tuple(sorted({one.series.joint_id for one in asked.values()}))
-        frame = series_frame(Choices(joints=joints, footing=footing))
-        frame = frame[(frame["study_id"] != view.study.pk) & (invented | ~frame["invented"].astype(bool))]
+        looked = looked_at(Choices(joints=joints, footing=footing))
+        looked = looked.take((looked.study_id != view.study.pk) & (invented | ~looked.invented))
         if first:
-            everybody = frame
-        rows |= _on(view.study, left, frame, footing)
+            everybody = looked
+        rows |= _on(view.study, left, looked, footing)
     found = [rows[key] for key in waiting if key in rows]
     alone = tuple((one.series.label, _why(one, everybody)) for key, one in waiting.items() if key not in rows)
     return Beside(pd.DataFrame(found, columns=COLUMNS), alone)
 
 
-def _on(study: Study, views: dict[int, SeriesView], frame: pd.DataFrame, footing: str) -> dict[int, dict]:
+def _on(study: Study, views: dict[int, SeriesView], looked: Looked, footing: str) -> dict[int, dict]:
     """The rows of those series that have others to stand beside on this footing."""
-    frame = frame[frame["sum_log"].notna() & (frame["n"].fillna(1) + frame["held"] > 0)]
-    # What is averaged as one: a kind of joint, on one axis.
-    theirs = [(kind, place(one, footing)[0]) for kind, one in zip(frame["joint"], facts(frame, footing), strict=True)]
+    looked = looked.take(looked.has_value & (np.nan_to_num(looked.n, nan=1.0) + looked.held > 0))
     own = {
         key: (_kind(one.series), axis)
         for key, one in views.items()
         if (axis := place(_facts(study, one.series, footing), footing)[0]) is not None
     }
-    wanted = {together: f"{i}" for i, together in enumerate(dict.fromkeys(own.values()))}
-    frame = frame.assign(joint=[wanted.get(together, "") for together in theirs])
-    others = _others(frame[frame["joint"] != ""], footing)
+    # What is averaged as one: a kind of joint, on one axis.
+    wanted = {together: number for number, together in enumerate(dict.fromkeys(own.values()))}
+    alike, axes = axis_keys(looked, footing)
+    pair, pairs = pd.factorize(looked.kind * max(len(axes), 1) + alike)
+    kinds = ((looked.kinds.code[at // len(axes)], axes[at % len(axes)]) for at in pairs.tolist())
+    number = np.array([wanted.get(together, -1) for together in kinds], dtype=np.intp)[pair]
+    others = _others(looked.take(number >= 0), number[number >= 0], footing)
     return {
         key: {**_row(views[key], footing), **_against(_centre(views[key], footing), others[wanted[together]])}
         for key, together in own.items()
@@ -112,29 +118,31 @@ def _on(study: Study, views: dict[int, SeriesView], frame: pd.DataFrame, footing
     }
 
 
-def _others(frame: pd.DataFrame, footing: str) -> dict[str, dict]:
-    """The other studies' means, by what is averaged as one; without those of which no figure is left."""
-    if frame.empty:
+def _others(looked: Looked, number: Array, footing: str) -> dict[int, dict]:
+    """The other studies' means, by the number of what is averaged as one; without those of which none is left."""
+    if not len(looked):
         return {}
-    held = frame[frame["held"] > 0]
-    specimens = [
-        specimen_frame(part["series_id"].tolist(), footing, action, flagged=True)
-        for action, part in held.groupby("action")
-    ]
-    told = pd.concat(specimens) if specimens else NO_SPECIMENS
-    estimates = sidebyside.series_estimates(frame, told, level=LEVEL)
-    if estimates.empty:
+    # Each by itself, however it is called.
+    joint, numbers = pd.factorize(number)
+    first = np.unique(joint, return_index=True)[1]
+    names = tuple(looked.kinds.name[at] for at in looked.kind[first].tolist())
+    told = replace(looked.told(), joint=joint, joints=tuple(map(str, numbers)), names=names)
+    estimates = estimate(told, Specimens(looked).readings(), level=LEVEL)
+    if not len(estimates):
         return {}
     # The limit that groups would give needs every specimen, and isn't shown here.
-    means = sidebyside.groups(estimates, told.head(0), level=LEVEL)
-    parts = dict(tuple(estimates.groupby("joint")))
-    return {mean["joint"]: _mean(mean, parts[mean["joint"]], footing) for mean in means.to_dict("records")}
+    means = sidebyside.groups_of(estimates, NO_READINGS, level=LEVEL)
+    used, number = looked.take(estimates.kept), number[estimates.kept]
+    return {
+        int(mean["joint"]): _mean(mean, used.take(number == int(mean["joint"])), footing)
+        for mean in means.to_dict("records")
+    }
 
 
-def _mean(mean: dict[str, Any], part: pd.DataFrame, footing: str) -> dict:
+def _mean(mean: dict[str, Any], part: Looked, footing: str) -> dict:
     return {
         "joint_name": mean["joint_name"],
-        "axis": "" if footing.startswith("ratio_solid") else axis_of(part.head(1), footing),
+        "axis": "" if footing.startswith("ratio_solid") else axis_of_first(part, footing),
         "studies": int(mean["studies"]),
         "series_n": int(mean["series"]),
         "specimens": int(mean["specimens"]),
@@ -143,7 +151,7 @@ def _mean(mean: dict[str, Any], part: pd.DataFrame, footing: str) -> dict:
         "others_high": float(mean["high"]),
         "others_prediction_low": float(mean["prediction_low"]),
         "others_prediction_high": float(mean["prediction_high"]),
-        "invented": bool(part["invented"].any()),
+        "invented": bool(part.invented.any()),
     }
 
 
@@ -232,15 +240,14 @@ def _kind(series: Series) -> str:
     return f"{kind}+{series.conditioning}" if series.conditioning in HARD_LIVES else kind
 
 
-def _why(view: SeriesView, frame: pd.DataFrame) -> str:
+def _why(view: SeriesView, everybody: Looked | None) -> str:
     """Why no other study stands beside a series, should none."""
-    series = view.series
-    alike = frame[
-        (frame["joint"] == _kind(series))
-        & (frame["action"] == series.setup.loading.action)
-        & (frame["tests"] == series.tests)
-    ]
-    studies = alike["study_id"].nunique()
+    series, studies = view.series, 0
+    if everybody is not None and _kind(series) in everybody.kinds.code:
+        alike = everybody.kind == everybody.kinds.code.index(_kind(series))
+        alike &= everybody.action == ACTION_CODES.index(series.setup.loading.action)
+        alike &= everybody.bond == (series.tests == Series.Tests.BOND)
+        studies = len(np.unique(everybody.study_id[alike]))
     if not studies:
         return f"No other study has tested this joint under {series.setup.loading.get_action_display()} yet."
     if all(_centre(view, footing) is None for footing in FOOTINGS):

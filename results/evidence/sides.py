@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from stats.footing.comparability import AXIS, SeriesFacts, place
+from stats.footing.comparability import AXIS, Key, SeriesFacts, place
 from stats.footing.ladder import FOOTINGS
 from stats.inference import network, sidebyside
 from stats.inference.told import Estimates, estimate
@@ -200,6 +200,12 @@ def _like_for_like(series: Looked, choices: Choices, left: LeftOut) -> Looked:
         axis = axis_of_first(series.take(shown), choices.footing) if left.told else ""
         series = left.drop(series, ~shown, f"{OFF_AXIS[choices.footing]} than what is shown: {axis}", ACROSS_REMEDY)
     return series
+
+
+def axis_keys(series: Looked, footing: str) -> tuple[Array, list[Key | None]]:
+    """The kind of each series, of which all share an axis, and the key that `place` gives each kind."""
+    kind, first = _alike(series, footing)
+    return kind, [place(one, footing)[0] for one in _facts_of(series.take(first), footing)]
 
 
 def axes(series: Looked, footing: str) -> tuple[Array, list[str]]:

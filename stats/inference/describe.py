@@ -14,7 +14,7 @@ from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy import special
 
 from stats.errors import StatsError
 from stats.inference import censored, tolerance
@@ -243,7 +243,7 @@ def from_sums(
     has_spread = counts > 1
     freedom = np.where(has_spread, counts - 1, 1.0)
     sd = np.where(has_spread, np.sqrt(spread / freedom), np.nan)
-    reach = stats.t.ppf(0.5 + level / 2, freedom) * sd / np.sqrt(counts)
+    reach = special.stdtrit(freedom, 0.5 + level / 2) * sd / np.sqrt(counts)
     centre, low, high = np.exp(mean), np.exp(mean - reach), np.exp(mean + reach)
     whole, holding = counts.astype(int), holds.astype(int)
     if not scalar:
@@ -286,7 +286,7 @@ def _intervals(
     if why or sd is None or sd_log is None:
         reasons["mean_interval"] = reasons["geometric_interval"] = why or ""
         return None, None
-    t = float(stats.t.ppf(0.5 + level / 2, array.size - 1))
+    t = float(special.stdtrit(array.size - 1, 0.5 + level / 2))
     reach, reach_log = t * sd / np.sqrt(array.size), t * sd_log / np.sqrt(array.size)
     mean, mean_log = float(array.mean()), float(logs.mean())
     plain = Interval(float(mean - reach), float(mean + reach), level)
