@@ -76,6 +76,11 @@ class Comparison:
         return self.behind.series
 
     @property
+    def arms(self) -> pd.DataFrame:
+        """What a network asks of the series, see `Looked.arms`."""
+        return self.behind.arms
+
+    @property
     def points(self) -> pd.DataFrame:
         """The specimens behind it, read when they are asked for."""
         return self.behind.points
@@ -213,6 +218,10 @@ class Behind:
         return sidebyside.with_estimates(self.side.series.frame(), self.side.estimates)
 
     @cached_property
+    def arms(self) -> pd.DataFrame:
+        return self.side.series.arms() if self.count else pd.DataFrame()
+
+    @cached_property
     def points(self) -> pd.DataFrame:
         if not self.count:
             return pd.DataFrame()
@@ -242,7 +251,7 @@ class Behind:
         return kinds_of_series(self.side.series, np.exp(self.side.estimates.y))
 
     def __getstate__(self) -> dict[str, Any]:
-        large = ("series", "points", "other")
+        large = ("series", "arms", "points", "other")
         kept = {name: value for name, value in self.__dict__.items() if name not in large}
         return {**kept, "_side": None, "_everything": None}
 

@@ -170,6 +170,21 @@ class Looked:
             published=self.column("published").astype(bool),
         )
 
+    def arms(self) -> pd.DataFrame:
+        """What the rows are and how many specimens they hold, without all else that `frame` tells."""
+        joint = self.kinds.joint[self.kind] if len(self) else self.kind
+        return pd.DataFrame(
+            {
+                "study_id": self.study_id,
+                "study": _named(self.source.studies.title, self.study),
+                "joint": _named(self.kinds.code, self.kind),
+                "joint_name": _named(self.kinds.name, self.kind),
+                "joint_code": _named(self.source.vocabulary.joints.codes, joint),
+                "n": self.n,
+                "held": self.held,
+            }
+        )
+
     def frame(self) -> pd.DataFrame:
         """The rows as a frame, see `series_frame`."""
         words, studies, labels = self.source.vocabulary, self.source.studies, self.source.packs.label.all()

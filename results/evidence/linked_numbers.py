@@ -98,8 +98,8 @@ def effects(found: Linked) -> pd.DataFrame:
         joint, joint_name, ratio, low, high, prediction_low, prediction_high (NaN where a study more can't be
         foretold), studies (that hold both), note; the largest ratio first.
     """
-    fitted, names = _network(found), names_of(found.comparison.series)
-    once = _tested_once(found.comparison.series)
+    fitted, names = _network(found), names_of(found.comparison.arms)
+    once = _tested_once(found.comparison.arms)
     pairs = fitted.table()
     pairs = pairs[(pairs["joint"] == fitted.reference) | (pairs["versus"] == fitted.reference)]
     turned = (pairs["versus"] != fitted.reference).to_numpy()
@@ -126,11 +126,12 @@ def tested_together(found: Linked) -> tuple[pd.DataFrame, pd.DataFrame]:
     edges : DataFrame
         joint, versus, studies.
     """
-    fitted, series = _network(found), found.comparison.series
+    fitted, series = _network(found), found.comparison.arms
     part = {joint: number for number, joints in enumerate(fitted.components, 1) for joint in joints}
     names = names_of(series)
     at, joints = pd.factorize(series["joint"])
-    held = np.unique(np.stack([at, series["study_id"].to_numpy()]), axis=1)[0]  # each joint once a study
+    study, studies = pd.factorize(series["study_id"])
+    held = np.unique(at * len(studies) + study) // len(studies)  # each joint once a study
     nodes = pd.DataFrame(
         {
             "joint": joints,
@@ -155,7 +156,7 @@ def pair(found: Linked, joint: str, versus: str) -> Pair:
     BadArms
         For a joint the network does not hold, or one twice.
     """
-    fitted, series = _network(found), found.comparison.series
+    fitted, series = _network(found), found.comparison.arms
     whole = fitted.relative(joint, versus)
     sides = fitted.split(joint, versus)
     shares = fitted.contributions(joint, versus).rename(columns={"study": "study_id"})
@@ -210,7 +211,7 @@ def influence(found: Linked) -> pd.DataFrame:
         study_id, study, joint, joint_name, ratio, without, shift_in_se, rests (names of joints that hang on this
         study alone, for which the rest is missing); the study that moves most first.
     """
-    fitted, series = _network(found), found.comparison.series
+    fitted, series = _network(found), found.comparison.arms
     names, titles = names_of(series), series.groupby("study_id")["study"].first()
     part = set(fitted.components[0])
     linking = side_by_side(series)
@@ -247,7 +248,7 @@ def _left_alone(linking: pd.DataFrame, studies: Iterable[int], reference: object
 
 def parts(found: Linked) -> list[Part]:
     """The parts that nothing links, the reference's first, each with the joint of it that most studies hold."""
-    fitted, series = _network(found), found.comparison.series
+    fitted, series = _network(found), found.comparison.arms
     names, linking = names_of(series), side_by_side(series)
     made = []
     for number, joints in enumerate(fitted.components, 1):

@@ -23,7 +23,7 @@ from stats.footing.ladder import FOOTINGS
 
 from .fields import specimen_field
 
-FORM = 1
+FORM = 2
 """Raised whenever what is packed, or how, changes; packs of another form are not read."""
 
 CODES = tuple(FOOTINGS)
@@ -35,10 +35,10 @@ SUMS = ("n", "held", "sum_log", "sum_sq_log", "kept_n", "kept_held", "kept_sum_l
 SERIES = np.dtype(
     [("id", "<i8"), ("setup", "<i8"), ("control", "<i8")]
     + [(word, "<u8") for word in ("joint", "timber", "adhesive", "loading", "control_joint")]
-    + [("sizes", "<f8", len(SIZES)), ("told", "<u4")]
+    + [("sizes", "<f8", len(SIZES)), ("told", "<u4"), ("void", "<u4")]
     + [(small, "u1") for small in ("bond", "grain_a", "grain_b", "conditioning", "published", "footings")]
 )
-"""A series on every footing: words by number (0 for none), `told` specimens, `footings` a bit for each it has."""
+"""A series on every footing: words by number (0 for none), `told` specimens, `void` ones, `footings` a bit for each."""
 SPECIMEN = np.dtype([("place", "<u8"), ("held", "u1"), ("flagged", "u1")])
 """A specimen that is not void, in the order of its series and then its place in it."""
 ON_FOOTING = np.dtype([(name, "<f8") for name in SUMS] + [("missing", "<i2")])
@@ -139,7 +139,7 @@ class _Series:
         self.key, self.study = (np.array(self.columns[name], dtype=np.int64) for name in ("pk", "study_id"))
         self.label = list(self.columns["label"])
         self.action = np.array(self.columns["setup__loading__action"], dtype=object)
-        self.told = np.zeros(len(self.key), dtype=np.int64)
+        self.told = self.void = np.zeros(len(self.key), dtype=np.int64)
         self._order = np.argsort(self.key)
 
     def at(self, keys: Array) -> Array:
@@ -149,7 +149,7 @@ class _Series:
     def facts(self, has: dict[str, Array]) -> Array:
         """See `SERIES`; `has` tells of each footing which series stand on it."""
         columns, facts = self.columns, np.zeros(len(self.key), dtype=SERIES)
-        facts["id"], facts["told"] = self.key, self.told
+        facts["id"], facts["told"], facts["void"] = self.key, self.told, self.void
         facts["setup"] = columns["setup_id"]
         facts["control"] = [key or 0 for key in columns["control_id"]]
         for name, field in (
@@ -182,6 +182,10 @@ def _specimens(series: _Series) -> tuple[Array, dict[str, Array]]:
     )
     at = series.at(np.array(of, dtype=np.int64))
     series.told = np.bincount(at, minlength=len(series.key))
+    (void,) = columns_of(
+        Specimen.objects.filter(outcome=Specimen.Outcome.VOID, series__study__in=series.studies).order_by(), "series_id"
+    )
+    series.void = np.bincount(series.at(np.array(void, dtype=np.int64)), minlength=len(series.key))
     facts = np.zeros(len(at), dtype=SPECIMEN)
     facts["place"] = [number_of(code) for code in place]
     facts["held"] = [one == Specimen.Outcome.HELD for one in outcome]

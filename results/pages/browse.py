@@ -10,8 +10,9 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import render
 
 from results.evidence import Choices, Comparison
+from results.evidence.stock import held
 from results.kept import once
-from results.models import Specimen, Study
+from results.models import Study
 from stats.charts.chart import Chart
 
 from . import drawings, errors, known
@@ -33,7 +34,7 @@ def home(request: HttpRequest) -> HttpResponse:
         "how_invented": how_invented(found.behind.inventions) if not found.empty else "",
         "chart": drawings.shown(charts, "browse:home-chart", invented=found.invented).get("strength"),
         "shown": min(len(found.groups), HOME_JOINTS),
-        "counts": once("home counts", counts),
+        "counts": once("home counts", held),
     }
     return render(request, "browse/home.html", context)
 
@@ -42,16 +43,6 @@ def counting() -> Q:
     """Series that count, asked for from a word of the vocabulary; invented ones only in a demonstration."""
     accepted = Q(series__study__status=Study.Status.ACCEPTED)
     return accepted if settings.DEMO else accepted & Q(series__study__invented=False)
-
-
-def counts() -> dict[str, int]:
-    """How much the book holds, of what is accepted."""
-    accepted = Study.objects.accepted()
-    return {
-        "studies": accepted.count(),
-        "series": accepted.aggregate(n=Count("series"))["n"],
-        "specimens": Specimen.objects.filter(series__study__in=accepted).count(),
-    }
 
 
 def home_chart(request: HttpRequest, name: str, kind: str) -> HttpResponseBase:

@@ -9,13 +9,13 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 
+from results.evidence.stock import held
 from results.models import Release, Study
 from results.releases import shelf
 from results.releases.descriptor import DEEDS
 from results.releases.words import ALL
 
 from . import errors, recipes
-from .browse import counts
 
 PER_PAGE = 25
 SECTION = "data"
@@ -40,7 +40,7 @@ def data(request: HttpRequest) -> HttpResponse:
     latest = Release.objects.first()
     context = {
         "section": SECTION,
-        "counts": {**counts(), "invented": Study.objects.accepted().filter(invented=True).count()},
+        "counts": {**held(), "invented": Study.objects.accepted().filter(invented=True).count()},
         "tables": [(name, [(form, _api(name, suffix)) for form, suffix in FORMS]) for name in TABLES],
         "recipes": recipes.of_api(specimens_csv, request.build_absolute_uri(_api("compare", "json"))),
         "latest": latest,

@@ -97,7 +97,7 @@ def make(choices: Choices, pair: tuple[str, str] | None) -> Network:
             how_invented=_how_invented(comparison),
             tables=_left_out(found),
         )
-    fitted, reference = found.network, numbers.names_of(comparison.series)[comparison.reference]
+    fitted, reference = found.network, numbers.names_of(comparison.arms)[comparison.reference]
     effects = numbers.effects(found)
     nodes, edges = numbers.tested_together(found)
     nodes = _in_order(nodes, effects, comparison.reference)
@@ -153,7 +153,7 @@ def _lead(found: Linked, nodes: pd.DataFrame) -> str:
 def _stand_in(comparison: Comparison, reference: str) -> str:
     """What to say where the reference chosen is not there to be measured against."""
     asked = comparison.choices.reference
-    if not asked or asked in set(comparison.series["joint_code"]):
+    if not asked or asked in set(comparison.arms["joint_code"]):
         return ""
     return f"The reference chosen ({asked.replace('_', ' ')}) is not among these joints; {reference} stands in for it."
 
@@ -219,7 +219,7 @@ def _closer(
     found: Linked, effects: pd.DataFrame, asked: tuple[str, str] | None, about: str
 ) -> tuple[PairShown, dict[str, Chart], dict[str, tables.Table]]:
     """The chosen pair: its sentences, its chart, its tables."""
-    fitted, names, level = found.network, numbers.names_of(found.comparison.series), found.comparison.choices.level
+    fitted, names, level = found.network, numbers.names_of(found.comparison.arms), found.comparison.choices.level
     joint, versus = asked or numbers.best_pair(effects, found.comparison.reference)
     shown = {"options": _options(found, names), "joint": joint, "versus": versus}
     for code in (joint, versus):
@@ -311,7 +311,7 @@ def _left_out(found: Linked) -> dict[str, tables.Table]:
     made = {"left_out": left_out_table(found.comparison)} if len(found.comparison.left_out) else {}
     aside = None if found.network is None else found.network.set_aside
     if aside is not None and len(aside):
-        series = found.comparison.series
+        series = found.comparison.arms
         frame = pd.DataFrame(
             {
                 "Study": aside["study"].map(series.groupby("study_id")["study"].first()),
@@ -340,7 +340,7 @@ def _ways(found: Linked, choices: Choices) -> list[Way]:
     if comparison.alternatives:
         return [Way(label, query) for label, query in comparison.alternatives]
     if not comparison.empty:
-        linking = side_by_side(comparison.series)
+        linking = side_by_side(comparison.arms)
         if linking["study_id"].nunique() > 1:
             by_studies = linking.groupby(["joint_code", "joint_name"])["study_id"].nunique().nlargest(3)
             return [Way(f"against {name}", choices.query(reference=code)) for code, name in by_studies.index]

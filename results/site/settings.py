@@ -145,7 +145,7 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 20_000
 CACHES = {
     "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "OPTIONS": {"MAX_ENTRIES": 20_000}},
     "answers": {
-        "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
+        "BACKEND": "results.answers.AnswerFiles",
         "LOCATION": DATA_DIR / "answers",
         "OPTIONS": {"MAX_ENTRIES": 2_000},
     },
