@@ -274,7 +274,7 @@ def _once(state: str, name: str, make: Callable[[], T]) -> T:
 def _rows(studies: Array, code: str) -> list[Sequence[Any]]:
     """The packs of a code, study by study; made from the records where there is none of this form."""
     rows = Packed.objects.filter(form=FORM, code=code, study__status=Study.Status.ACCEPTED)
-    columns = columns_of(rows.order_by(), "study_id", "series", "specimens", "words")
+    columns = columns_of(rows.order_by(), "study_id", "series", "specimens", "words", binary=True)
     found = {study: rest for study, *rest in zip(*columns, strict=True)}
     lacking = [key for key in studies.tolist() if key not in found]
     found |= {one.study_id: [one.series, one.specimens, one.words] for one in packed(lacking) if one.code == code}

@@ -117,13 +117,27 @@ def _pack(study: int, code: str, series: Array, specimens: Array, words: str) ->
     )
 
 
-def columns_of(rows: QuerySet[Any], *fields: str) -> list[tuple[Any, ...]]:
-    """The rows' fields, a column each, past the model's converters: as the database's driver gives them."""
+def columns_of(rows: QuerySet[Any], *fields: str, binary: bool = False) -> list[tuple[Any, ...]]:
+    """The rows' fields, a column each, past the model's converters: as the database's driver gives them.
+
+    `binary` asks PostgreSQL for numbers, text and bytes as they are: as text, bytes take three times as long.
+    """
     sql, params = rows.values_list(*fields).query.sql_with_params()
-    with connection.cursor() as cursor:
-        cursor.execute(sql, params)
-        found = cursor.fetchall()
+    if binary and connection.vendor == "postgresql":
+        found = _binary(sql, params)
+    else:
+        with connection.cursor() as cursor:
+            cursor.execute(sql, params)
+            found = cursor.fetchall()
     return list(zip(*found, strict=True)) if found else [()] * len(fields)
+
+
+def _binary(sql: str, params: Sequence[Any]) -> list[tuple[Any, ...]]:
+    import psycopg
+
+    connection.ensure_connection()
+    with psycopg.Cursor(connection.connection) as cursor:
+        return cursor.execute(sql, params, binary=True).fetchall()
 
 
 class _Series:
