@@ -5,16 +5,30 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, ClassVar
 
+import orjson
 from django.http import StreamingHttpResponse
+from rest_framework import renderers
 from rest_framework.exceptions import NotAcceptable
 from rest_framework.negotiation import DefaultContentNegotiation
-from rest_framework.renderers import BaseRenderer, JSONRenderer
+from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
+from rest_framework.utils.encoders import JSONEncoder
 
 from .errors import BadParameters, Fault
 from .formats import CSV, NDJSON, PARQUET_TYPE, LineFormat, Table, line_blocks, parquet_blocks
 
 FORMATS = ("json", "csv", "ndjson", "parquet")
+
+
+class JSONRenderer(renderers.JSONRenderer):
+    """The framework's JSON, written several times as fast; a number that is endless or none is null."""
+
+    _other = staticmethod(JSONEncoder().default)
+
+    def render(self, data: Any, accepted_media_type: str | None = None, renderer_context: Any = None) -> bytes:
+        if data is None or self.get_indent(accepted_media_type or "", renderer_context or {}):
+            return super().render(data, accepted_media_type, renderer_context)
+        return orjson.dumps(data, default=self._other, option=orjson.OPT_PASSTHROUGH_DATETIME)
 
 
 class _LineRenderer(BaseRenderer):

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from ..bodies import JSONBody
 from ..errors import Findings
 from ..normalising import answer, examined, findings
+from ..renderers import JSONRenderer
 from ..tokens import BearerToken
 from .open import OpenView
 

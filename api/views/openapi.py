@@ -6,10 +6,10 @@ from typing import Any
 
 from drf_spectacular.generators import SchemaGenerator
 from drf_spectacular.views import SpectacularSwaggerSplitView
-from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from ..renderers import JSONRenderer
 from .open import OpenView
 
 

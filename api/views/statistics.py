@@ -6,6 +6,7 @@ from dataclasses import asdict
 from typing import Any, ClassVar
 
 import pandas as pd
+from django.http import HttpResponse
 from django.http.response import HttpResponseBase
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -16,6 +17,7 @@ from results.evidence.choices import PARAMETERS
 from ..formats import Table
 from ..frames import about, alternatives, beside, one_of, plain, refusal, table_of
 from ..pagination import whole
+from ..renderers import JSONRenderer
 from .open import OpenView
 
 TABLES = ("groups", "groups_other", "series", "ratios", "ratios_other", "failures", "points", "left_out")
@@ -76,7 +78,9 @@ class Statistic(OpenView):
             table = table or self.tables[0]
             found = self.once(f"{key} table={table}", lambda: self.table_of(table, choices, more))
             return self.in_memory(found) if self.as_table else Response(whole(_rows(found)))
-        return Response(self.once(key, lambda: self.answer(choices, more)))
+        # Kept as it is sent: to write a network's thousands of numbers anew takes longer than all else.
+        body = self.once(key, lambda: JSONRenderer().render(self.answer(choices, more)))
+        return HttpResponse(body, content_type=JSONRenderer.media_type)
 
     def more(self) -> dict[str, Any]:
         """The values of this view's own parameters."""

@@ -99,7 +99,10 @@ def serving(environment: dict[str, str]) -> Iterator[Server]:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     command = [PYTHON, "-m", "gunicorn", "results.site.wsgi", "-w", "1", "--threads", "4", "-t", "600"]
-    process = subprocess.Popen([*command, "-b", f"127.0.0.1:{port}", "--log-level", "error"], env=environment)
+    process = subprocess.Popen(
+        [*command, "-b", f"127.0.0.1:{port}", "--log-level", "error"],
+        env={**environment, "MALLOC_ARENA_MAX": "2"},  # as the README says
+    )
     server, over = Server(port, process), threading.Event()
     try:
         for _ in range(200):
