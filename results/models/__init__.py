@@ -3,26 +3,42 @@
 from .data_version import DataVersion, bump, data_version
 from .finding import Finding
 from .footing import SeriesFooting
+from .form_draft import FormDraft
 from .packed import Packed
+from .photo import Photo
+from .profile import Notice, Profile
+from .question import Answer, Question
 from .release import Release
+from .revision import Entry, Revision, last_accepted
+from .rig import Calibration, Rig
 from .series import Series, Summary
 from .setup import Setup
 from .specimen import Specimen
-from .study import Study
+from .study import Study, reviews
 from .upload import Upload
 from .vocabulary import AdhesiveClass, FailurePlace, Instrument, Joint, JointFamily, Loading, Timber
 
 __all__ = [
     "AdhesiveClass",
+    "Answer",
+    "Calibration",
     "DataVersion",
+    "Entry",
     "FailurePlace",
     "Finding",
+    "FormDraft",
     "Instrument",
     "Joint",
     "JointFamily",
     "Loading",
+    "Notice",
     "Packed",
+    "Photo",
+    "Profile",
+    "Question",
     "Release",
+    "Revision",
+    "Rig",
     "Series",
     "SeriesFooting",
     "Setup",
@@ -33,4 +49,6 @@ __all__ = [
     "Upload",
     "bump",
     "data_version",
+    "last_accepted",
+    "reviews",
 ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 
 from .constraints import between, one_of, positive
+from .rig import Rig
 from .study import Study
 from .vocabulary import Instrument, Loading
 
@@ -58,6 +59,8 @@ class Setup(models.Model):
     rate_mm_min = models.FloatField(null=True, blank=True)
     typed = models.JSONField(default=dict, blank=True, help_text="Each length as it was typed, by field.")
     notes = models.TextField(blank=True)
+    # The contributor's own rig that it was filled in from, and with it how the instrument was calibrated.
+    rig = models.ForeignKey(Rig, null=True, blank=True, on_delete=models.SET_NULL, related_name="setups")
 
     class Meta:
         ordering = ["id"]

@@ -12,6 +12,11 @@ from django.urls import reverse
 from .constraints import one_of
 
 
+def reviews(user) -> bool:
+    """Whether this person is a reviewer; nobody reviews what they contributed themselves."""
+    return user.is_active and user.has_perm("results.review_study")
+
+
 class StudyQuerySet(models.QuerySet["Study"]):
     def accepted(self) -> StudyQuerySet:
         """The studies that count."""
@@ -22,10 +27,12 @@ class StudyQuerySet(models.QuerySet["Study"]):
         return self.filter(status__in=[Study.Status.ACCEPTED, Study.Status.WITHDRAWN])
 
     def visible_to(self, user) -> StudyQuerySet:
-        """What this person may read: the public ones and their own."""
+        """What this person may read: the public ones, their own, and what a reviewer has to review."""
         public = Q(status__in=[Study.Status.ACCEPTED, Study.Status.WITHDRAWN])
         if not user.is_authenticated:
             return self.filter(public)
+        if reviews(user):
+            public |= Q(status__in=[Study.Status.SUBMITTED, Study.Status.RETURNED])
         return self.filter(public | Q(contributor=user))
 
 
@@ -33,6 +40,7 @@ class Study(models.Model):
     class Status(models.TextChoices):
         DRAFT = "draft", "draft"
         SUBMITTED = "submitted", "submitted"
+        RETURNED = "returned", "returned with remarks"
         ACCEPTED = "accepted", "accepted"
         WITHDRAWN = "withdrawn", "withdrawn"
 
@@ -70,8 +78,9 @@ class Study(models.Model):
     class Meta:
         verbose_name_plural = "studies"
         ordering = ["-accepted_at", "-id"]
+        permissions = [("review_study", "Can review studies")]
         constraints = [
-            one_of("status", ["draft", "submitted", "accepted", "withdrawn"]),
+            one_of("status", ["draft", "submitted", "returned", "accepted", "withdrawn"]),
             one_of("origin", ["own", "published"]),
             one_of("licence", ["CC0-1.0", "CC-BY-4.0"]),
             CheckConstraint(

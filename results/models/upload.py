@@ -25,6 +25,9 @@ class Upload(models.Model):
     sha256 = models.CharField(max_length=64)
     study = models.OneToOneField(Study, null=True, blank=True, on_delete=models.SET_NULL, related_name="upload")
     counts = models.JSONField(default=dict, blank=True)
+    # A file may also change a study that is there: which one, and as which of its revisions it was handed in.
+    changes = models.ForeignKey(Study, null=True, blank=True, on_delete=models.CASCADE, related_name="change_uploads")
+    revision = models.PositiveIntegerField(null=True, blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
