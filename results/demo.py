@@ -1,4 +1,4 @@
-"""The demonstration: invented people and studies, sent in through the same door as everybody's."""
+"""The demonstration: invented people and studies, handed in and reviewed the way everybody's are."""
 
 from __future__ import annotations
 
@@ -9,18 +9,22 @@ from pathlib import Path
 
 from django.conf import settings
 from django.contrib.auth import get_user_model
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import AbstractBaseUser, Permission
 from django.db import transaction
+from django.utils import timezone
 
 from results.evidence import Noticed
 from results.intake.examine import examine_file
 from results.intake.findings import ERROR, where
-from results.intake.save import save
-from results.models import Series, Specimen, Study
+from results.models import Notice, Series, Specimen, Study
+from results.review.decide import accept
+from results.review.hand_in import hand_in, waiting
 
 FOLDER: Path = settings.BASE_DIR / "fixtures" / "demo"
-MAKER, READER = "maker", "reader"
+MAKER, READER, REVIEWER = "maker", "reader", "reviewer"
 PASSWORD = "sawdust-demo"
+# What nobody has reviewed yet, so that there is something to review.
+WAITS = "16_bench_stretchers.csv"
 # The key of each file's study, so that loading it again finds the study saved first.
 _KEYS = uuid.UUID("6f0b1c1e-6a2b-4f0e-9a53-0d6f1f3c7a11")
 
@@ -48,7 +52,7 @@ class Loaded:
 
 
 def load_demo(folder: Path = FOLDER) -> Loaded:
-    """Save every demonstration study that is not saved yet, and the demonstration's users.
+    """Hand in every demonstration study that is not there yet, and let the demonstration's reviewer accept it.
 
     Parameters
     ----------
@@ -69,12 +73,14 @@ def load_demo(folder: Path = FOLDER) -> Loaded:
     if not files:
         raise DemoError(f"{folder} holds no spreadsheets.")
     with transaction.atomic():
-        maker = _people()
+        people = _people()
         keys = {path: uuid.uuid5(_KEYS, path.name) for path in files}
         saved = set(Study.objects.filter(submission_key__in=keys.values()).values_list("submission_key", flat=True))
         new = [path for path in files if keys[path] not in saved]
         for path in new:
-            _save(path, maker, keys[path])
+            _save(path, people, keys[path])
+        # They would only say what happened before anybody was there to be told.
+        Notice.objects.filter(user=people[MAKER], seen_at=None).update(seen_at=timezone.now(), sent_at=timezone.now())
     return Loaded(
         added=len(new),
         kept=len(files) - len(new),
@@ -83,11 +89,13 @@ def load_demo(folder: Path = FOLDER) -> Loaded:
     )
 
 
-def _save(path: Path, user: AbstractBaseUser, key: uuid.UUID) -> None:
+def _save(path: Path, people: dict[str, AbstractBaseUser], key: uuid.UUID) -> None:
     examined = examine_file(path.read_bytes(), path.name)
     if examined.draft is None or not examined.may_be_saved:
         raise DemoError("\n".join(_told(path, examined.noticed)))
-    save(examined.draft, user, examined.noticed, key)
+    study = hand_in(examined.draft, people[MAKER], examined.noticed, key)
+    if path.name != WAITS:
+        accept(waiting(study), people[REVIEWER])
 
 
 def _told(path: Path, noticed: Iterable[Noticed]) -> Iterator[str]:
@@ -96,13 +104,15 @@ def _told(path: Path, noticed: Iterable[Noticed]) -> Iterator[str]:
             yield f"{path.name}, {where(one.place) or one.record}: {one.message}"
 
 
-def _people() -> AbstractBaseUser:
-    """The two users, with the password that the demonstration prints; returns who contributes."""
+def _people() -> dict[str, AbstractBaseUser]:
+    """Who contributes, who only reads and who reviews, by name, with the password that the demonstration prints."""
     found = {}
-    for name in (MAKER, READER):
+    for name in (MAKER, READER, REVIEWER):
         user, new = get_user_model().objects.get_or_create(username=name)
         if new:
             user.set_password(PASSWORD)
             user.save(update_fields=["password"])
         found[name] = user
-    return found[MAKER]
+    permission = Permission.objects.get(content_type__app_label="results", codename="review_study")
+    found[REVIEWER].user_permissions.add(permission)
+    return found

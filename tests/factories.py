@@ -6,6 +6,7 @@ from itertools import count
 from typing import Any
 
 from django.contrib.auth import get_user_model
+from django.contrib.auth.models import Permission
 from django.utils import timezone
 
 from results.models import (
@@ -23,6 +24,8 @@ from results.models import (
     Summary,
     Timber,
 )
+from results.review import decide
+from results.review.hand_in import waiting
 
 # Labels are unique within their study or series; a running number keeps them so.
 _numbers = count(1)
@@ -33,6 +36,20 @@ def make_user(username: str = "maker", **fields: Any) -> Any:
     """The user of that name, made if need be; the password is ``sawdust``."""
     users = get_user_model().objects
     return users.filter(username=username).first() or users.create_user(username, password="sawdust", **fields)
+
+
+def make_reviewer(username: str = "judge", **fields: Any) -> Any:
+    """A user who may review; the same one for the same name."""
+    user = make_user(username, **fields)
+    user.user_permissions.add(Permission.objects.get(content_type__app_label="results", codename="review_study"))
+    return user
+
+
+def accept(study: Study, reviewer: Any = None, remarks: str = "") -> Study:
+    """The study, after a reviewer accepted the revision of it that waits."""
+    decide.accept(waiting(study), reviewer or make_reviewer(), remarks)
+    study.refresh_from_db()
+    return study
 
 
 def make_joint(code: str = "mt_blind", *, family: str = "mortise_tenon", **fields: Any) -> Joint:

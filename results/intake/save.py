@@ -1,4 +1,4 @@
-"""A draft into the database, all or nothing; and a study out of the statistics again."""
+"""A draft into the database, all or nothing."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from uuid import UUID
 
 from django.contrib.auth.models import AbstractBaseUser
-from django.core.exceptions import PermissionDenied
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
@@ -15,6 +14,9 @@ from results.models import Finding, Series, SeriesFooting, Setup, Specimen, Stud
 
 from .findings import has_errors
 
+# Rows of one INSERT; more would be one very long statement.
+AT_A_TIME = 2000
+
 
 def save(
     draft: Draft,
@@ -22,9 +24,11 @@ def save(
     noticed: Iterable[Noticed],
     key: UUID | None = None,
     *,
-    status: str = Study.Status.ACCEPTED,
+    status: str,
 ) -> Study:
-    """Save a whole study in one transaction; it counts at once, unless another status is asked for.
+    """Save a whole study in one transaction, with the status asked for.
+
+    `results.review.hand_in` saves what is handed in for review, and writes down its first revision with it.
 
     Parameters
     ----------
@@ -37,7 +41,7 @@ def save(
     key : UUID, optional
         Of the form or upload: saving the same key twice saves once.
     status : str
-        A draft is read by nobody but its contributor.
+        A draft is read by nobody but its contributor, what is submitted by reviewers too.
 
     Returns
     -------
@@ -85,40 +89,10 @@ def _save_all(draft: Draft, user: AbstractBaseUser | None, noticed: list[Noticed
         one.control = controls.get(one.label)
     if controls:
         Series.objects.bulk_update([one for one in draft.series if one.label in controls], ["control"])
-    Specimen.objects.bulk_create(one for found in draft.specimens.values() for one in found)
+    specimens = [one for found in draft.specimens.values() for one in found]
+    Specimen.objects.bulk_create(specimens, batch_size=AT_A_TIME)
     Summary.objects.bulk_create(draft.summaries.values())
-    SeriesFooting.objects.bulk_create(draft.footings)
-    Finding.objects.bulk_create(as_findings(draft, noticed))
+    SeriesFooting.objects.bulk_create(draft.footings, batch_size=AT_A_TIME)
+    Finding.objects.bulk_create(as_findings(draft, noticed), batch_size=AT_A_TIME)
     packing.store([study.pk])
     bump()
-
-
-def withdraw(study: Study, user: AbstractBaseUser, reason: str) -> Study:
-    """Take a study out of the statistics; it stays readable as withdrawn, with the reason.
-
-    Parameters
-    ----------
-    study : Study
-        The study.
-    user : User
-        Who withdraws it: its contributor, and nobody else.
-    reason : str
-        Why, for readers.
-
-    Raises
-    ------
-    PermissionDenied
-        If the user did not contribute the study.
-    ValueError
-        If no reason is given.
-    """
-    if study.contributor_id is None or study.contributor_id != user.pk:
-        raise PermissionDenied("Only who contributed a study may withdraw it.")
-    reason = reason.replace("\0", "").strip()
-    if not reason:
-        raise ValueError("The reason is blank; say why the study is withdrawn, so that readers understand.")
-    study.status = Study.Status.WITHDRAWN
-    study.withdrawn_reason = reason
-    with transaction.atomic():  # saving the record raises the data version with it
-        study.save(update_fields=["status", "withdrawn_reason", "changed_at"])
-    return study

@@ -1,4 +1,4 @@
-"""The demonstration goes in through the intake, once, and shows what the checks catch."""
+"""The demonstration is handed in and reviewed, once, and shows what the checks catch."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ import pytest
 from django.contrib.auth import authenticate
 from django.core.management import CommandError, call_command
 
-from results.demo import FOLDER, MAKER, PASSWORD, READER, DemoError, load_demo
-from results.models import Finding, Series, Specimen, Study
+from results.demo import FOLDER, MAKER, PASSWORD, READER, REVIEWER, DemoError, load_demo
+from results.models import Entry, Finding, Notice, Revision, Series, Specimen, Study, reviews
+from results.review.chain import verify
 from results.vocabulary import load_vocabulary
 
 pytestmark = pytest.mark.django_db
@@ -26,12 +27,20 @@ def _findings(code: str) -> set[tuple[str, str, str]]:
     return set(found.values_list("study__title", "series__label", "specimen__label"))
 
 
-def test_load_saves_every_file_as_an_accepted_and_invented_study(vocabulary):
+def test_load_hands_in_every_file_and_has_all_but_one_accepted(vocabulary):
     loaded = load_demo()
 
     files = [path for path in FOLDER.iterdir() if path.suffix in (".csv", ".xlsx")]
     assert (loaded.added, loaded.kept) == (len(files), 0)
-    assert Study.objects.accepted().filter(invented=True, contributor__username=MAKER).count() == len(files)
+    studies = Study.objects.filter(invented=True, contributor__username=MAKER)
+    assert studies.filter(status="accepted").count() == len(files) - 1
+    assert [study.title for study in studies.filter(status="submitted")] == ["Bench stretchers in ash"]
+    accepted = Revision.objects.filter(state="accepted", decided_by__username=REVIEWER)
+    assert accepted.count() == Entry.objects.count() == len(files) - 1
+    assert verify() == []
+    # Nobody is told of what was there before they were.
+    assert not Notice.objects.filter(user__username=MAKER, seen_at=None).exists()
+    assert Notice.objects.get(user__username=REVIEWER, seen_at=None).study.status == "submitted"
     assert loaded.series == Series.objects.count() >= 60
     assert loaded.specimens == Specimen.objects.count() >= 500
     assert not Finding.objects.filter(severity="error").exists()
@@ -61,12 +70,18 @@ def test_users_can_log_in_with_the_password_that_is_printed(vocabulary):
 
     assert authenticate(username=MAKER, password=PASSWORD)
     assert authenticate(username=READER, password=PASSWORD)
+    assert [reviews(authenticate(username=name, password=PASSWORD)) for name in (MAKER, READER, REVIEWER)] == [
+        *(False, False, True)
+    ]
 
 
 def test_checks_find_what_went_wrong(vocabulary):
     load_demo()
 
-    assert _findings("unit-slip") == {("Open joints in ash", "half-lap", "3")}
+    assert _findings("unit-slip") == {
+        ("Open joints in ash", "half-lap", "3"),
+        ("Bench stretchers in ash", "tenon", "4"),
+    }
     assert _findings("unit-slip-series") == {("Evening class breaks its joints", "dowels", None)}
     assert _findings("impossible") == {("Evening class breaks its joints", "solid", "5")}
     assert ("Rails into posts", "loose tenon", "6") in _findings("outlier") | _findings("unit-slip")
@@ -104,5 +119,6 @@ def test_demo_command_loads_all_and_prints_address_and_login(settings):
 
     call_command("demo", no_serve=True, port=8123, stdout=out)
 
-    assert Study.objects.accepted().count() == len(list(FOLDER.glob("[0-9]*")))
+    assert Study.objects.accepted().count() == len(list(FOLDER.glob("[0-9]*"))) - 1
     assert f"Open http://127.0.0.1:8123/ and log in as {MAKER} with {PASSWORD}." in out.getvalue()
+    assert f"To review what waits, log in as {REVIEWER} with the same password." in out.getvalue()

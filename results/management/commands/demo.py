@@ -8,7 +8,7 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from results.demo import MAKER, PASSWORD
+from results.demo import MAKER, PASSWORD, REVIEWER
 
 
 class Command(BaseCommand):
@@ -25,7 +25,9 @@ class Command(BaseCommand):
         call_command("migrate", verbosity=0)
         call_command("load_vocabulary", stdout=self.stdout)
         call_command("load_demo", stdout=self.stdout)
+        call_command("seal_studies", stdout=self.stdout)  # a demonstration may be older than the chain
         self.stdout.write(f"Open http://127.0.0.1:{port}/ and log in as {MAKER} with {PASSWORD}.")
+        self.stdout.write(f"To review what waits, log in as {REVIEWER} with the same password.")
         if not no_serve:
             settings.STATIC_ROOT.mkdir(parents=True, exist_ok=True)  # nothing is collected, but it is looked for
             self.stdout.flush()

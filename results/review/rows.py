@@ -1,0 +1,54 @@
+"""Many rows at once, past what the framework does for each: it would tell each row's change to all who listen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from django.db import connection, models
+from django.db.models import QuerySet
+
+from results.intake.save import AT_A_TIME
+
+__all__ = ["AT_A_TIME", "delete", "delete_by_key", "update"]
+
+
+def update(records: Sequence[models.Model], fields: Sequence[str]) -> None:
+    """Write fields of records that have keys; one prepared statement is far quicker than a CASE a field.
+
+    Parameters
+    ----------
+    records : sequence of Model
+        All of one model.
+    fields : sequence of str
+        Names of its fields.
+    """
+    if not records:
+        return
+    meta = records[0]._meta
+    columns = [meta.get_field(name) for name in fields]
+    quote = connection.ops.quote_name
+    told = ", ".join(f"{quote(column.column)} = %s" for column in columns)
+    # The database takes all other kinds as the records hold them; to ask each field for each row takes longest.
+    as_json = {column.attname: column for column in columns if isinstance(column, models.JSONField)}
+    names = [column.attname for column in columns]
+
+    def stored(one: models.Model, name: str) -> Any:
+        value = getattr(one, name)
+        return as_json[name].get_db_prep_save(value, connection) if name in as_json else value
+
+    rows = [(*(stored(one, name) for name in names), one.pk) for one in records]
+    with connection.cursor() as cursor:
+        cursor.executemany(f"UPDATE {quote(meta.db_table)} SET {told} WHERE {quote(meta.pk.column)} = %s", rows)
+
+
+def delete(rows: QuerySet[Any]) -> None:
+    """Delete rows at once; whatever points at them has to be gone or pointed elsewhere before."""
+    rows.order_by()._raw_delete(rows.db)
+
+
+def delete_by_key(model: type[models.Model], keys: Iterable[int]) -> None:
+    """Delete rows by their keys, a part at a time."""
+    left = list(keys)
+    for start in range(0, len(left), AT_A_TIME):
+        delete(model._default_manager.filter(pk__in=left[start : start + AT_A_TIME]))
