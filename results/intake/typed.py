@@ -13,7 +13,7 @@ from .values import Quantity, Values
 COLUMNS = {record: {column.name: column for column in columns} for record, columns in RECORDS.items()}
 
 
-@dataclass
+@dataclass(slots=True)
 class Typed:
     """A record with its values.
 
@@ -39,7 +39,7 @@ class Typed:
         return str(self.values.get("label") or "")
 
 
-@dataclass
+@dataclass(slots=True)
 class TypedSetup(Typed):
     """A setup, and how readings on it are read.
 
@@ -61,7 +61,7 @@ class TypedSetup(Typed):
     factor: float | None = 1.0
 
 
-@dataclass
+@dataclass(slots=True)
 class TypedSeries(Typed):
     """A series with what it belongs to and what belongs to it."""
 
