@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+import errno
+import sys
+
+from django.conf import settings
+from django.core.exceptions import RequestDataTooBig, TooManyFieldsSent, TooManyFilesSent
 from django.core.paginator import EmptyPage, PageNotAnInteger, Paginator
+from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
@@ -25,6 +31,62 @@ class BadParameter(ValueError):
 
 def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     return render(request, "errors/not_found.html", status=404)
+
+
+def bad_request(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    """The page for what can't be read as a request; what is too large or has too many parts is told apart."""
+    context = {
+        "too_many": isinstance(exception, TooManyFieldsSent | TooManyFilesSent),
+        "too_large": isinstance(exception, RequestDataTooBig),
+        "fields_most": settings.DATA_UPLOAD_MAX_NUMBER_FIELDS,
+        "megabytes_most": settings.DATA_UPLOAD_MAX_MEMORY_SIZE / 1_000_000,
+    }
+    status = 413 if context["too_many"] or context["too_large"] else 400
+    return render(request, "errors/bad_request.html", context, status=status)
+
+
+def refused(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    return render(request, "errors/refused.html", {"why": str(exception or "")}, status=403)
+
+
+def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """The page for a form that came without this browser's token."""
+    return render(request, "errors/csrf.html", status=403)
+
+
+def too_many(request: HttpRequest) -> HttpResponse:
+    """The page for what was tried too often."""
+    return wait_told(render(request, "errors/too_many.html", status=429))
+
+
+def wait_told(response: HttpResponse) -> HttpResponse:
+    """The same answer, with the longest that somebody has to wait until a limit lets them in again."""
+    response.headers["Retry-After"] = str(settings.LIMIT_WINDOW_S)
+    return response
+
+
+def broken(request: HttpRequest) -> HttpResponse:
+    """The page for what went wrong here; a database that is away for a moment, or a full disk, is told apart.
+
+    None of these asks the database for anything.
+    """
+    cause = _cause(sys.exc_info()[1])
+    if cause is None:
+        return render(None, "500.html", status=500)
+    response = render(None, "errors/away.html", {"full": cause == "full"}, status=503)
+    response.headers["Retry-After"] = "30"
+    return response
+
+
+def _cause(error: BaseException | None) -> str | None:
+    """``database`` or ``full``, if that is what an error comes from; the first cause may lie some way back."""
+    while error is not None:
+        if isinstance(error, OperationalError | InterfaceError):
+            return "full" if "full" in str(error).lower() else "database"
+        if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+            return "full"
+        error = error.__cause__ or error.__context__
+    return None
 
 
 def bad_parameter(request: HttpRequest, error: Exception, section: str = "") -> HttpResponse:

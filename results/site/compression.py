@@ -8,9 +8,12 @@ from django.middleware.gzip import GZipMiddleware
 
 
 class CompressWhole(GZipMiddleware):
-    """Compress answers, but not files that are read in parts: a part of the file is not a part of its gzip."""
+    """Compress answers, but not photos, which are compressed, nor files that are read in parts.
+
+    A part of a file is not a part of its gzip.
+    """
 
     def process_response(self, request: HttpRequest, response: HttpResponseBase) -> HttpResponseBase:
-        if response.has_header("Accept-Ranges"):
+        if response.has_header("Accept-Ranges") or response.headers.get("Content-Type") == "image/jpeg":
             return response
         return super().process_response(request, response)

@@ -26,10 +26,52 @@ CSRF_COOKIE_SECURE = HTTPS
 SECURE_HSTS_SECONDS = env_int("HSTS_SECONDS", 31_536_000 if HTTPS else 0)
 SECURE_HSTS_INCLUDE_SUBDOMAINS = HTTPS
 SECURE_HSTS_PRELOAD = HTTPS
-if env_bool("BEHIND_PROXY", False):
+BEHIND_PROXY = env_bool("BEHIND_PROXY", False)
+if BEHIND_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 SECURE_REFERRER_POLICY = "same-origin"
+SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
+# With the prefix a browser takes the cookie from this host alone, and only over HTTPS.
+COOKIE_PREFIX = "__Host-" if HTTPS else ""
+SESSION_COOKIE_NAME = f"{COOKIE_PREFIX}sessionid"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_NAME = f"{COOKIE_PREFIX}csrftoken"
+CSRF_COOKIE_HTTPONLY = True  # scripts take the token from the form that they send
+CSRF_COOKIE_SAMESITE = "Lax"
+CSRF_FAILURE_VIEW = "results.pages.errors.csrf_failure"
+# Everything comes from this host, and nothing stands in the pages themselves: no script, no style, no frame around.
+SECURE_CSP = {
+    "default-src": ["'none'"],
+    "script-src": ["'self'"],
+    "style-src": ["'self'"],
+    "img-src": ["'self'", "data:", "blob:"],  # small drawings in styles; a picture before it is sent, or a chart saved
+    "font-src": ["'self'"],
+    "connect-src": ["'self'"],
+    "form-action": ["'self'"],
+    "frame-ancestors": ["'none'"],
+    "base-uri": ["'none'"],
+    "upgrade-insecure-requests": HTTPS,
+}
+# What no page here needs, whatever may once be brought into one.
+PERMISSIONS_DENIED = [
+    "accelerometer",
+    "browsing-topics",
+    "camera",
+    "display-capture",
+    "geolocation",
+    "gyroscope",
+    "hid",
+    "magnetometer",
+    "microphone",
+    "midi",
+    "payment",
+    "publickey-credentials-get",
+    "serial",
+    "usb",
+    "xr-spatial-tracking",
+]
 
 # -- parts -----------------------------------------------------------------------------------------
 INSTALLED_APPS = [
@@ -40,6 +82,9 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
+    "allauth",
+    "allauth.account",
+    "allauth.mfa",
     "django_filters",
     "django_htmx",
     "rest_framework",
@@ -51,6 +96,7 @@ INSTALLED_APPS = [
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    "results.site.policies.Policies",
     "results.site.compression.CompressWhole",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -59,6 +105,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
 ]
 ROOT_URLCONF = "results.site.urls"
 WSGI_APPLICATION = "results.site.wsgi.application"
@@ -101,6 +148,7 @@ else:
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 # -- people ----------------------------------------------------------------------------------------
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": f"django.contrib.auth.password_validation.{name}"}
     for name in (
@@ -113,6 +161,72 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "login"
 LOGIN_REDIRECT_URL = "browse:home"
 LOGOUT_REDIRECT_URL = "browse:home"
+# Whoever signs up confirms the address before logging in; an account without one, made by staff, needs no confirming.
+ACCOUNT_ADAPTER = "results.accounts.adapter.Adapter"
+ACCOUNT_LOGIN_METHODS = {"username", "email"}
+ACCOUNT_SIGNUP_FIELDS = ["username*", "email*", "password1*", "password2*"]
+ACCOUNT_SIGNUP_REDIRECT_URL = "submit:start"
+ACCOUNT_EMAIL_VERIFICATION = "mandatory"
+ACCOUNT_LOGIN_ON_EMAIL_CONFIRMATION = True  # in the browser that signed up, and nowhere else
+ACCOUNT_EMAIL_CONFIRMATION_EXPIRE_DAYS = 3
+ACCOUNT_EMAIL_CONFIRMATION_ANONYMOUS_REDIRECT_URL = "/login/"
+ACCOUNT_EMAIL_NOTIFICATIONS = True  # of a changed password, address or second factor
+ACCOUNT_EMAIL_SUBJECT_PREFIX = "Breakbook: "
+ACCOUNT_CHANGE_EMAIL = True  # one address an account; the old one holds until the new one is confirmed
+ACCOUNT_REAUTHENTICATION_REQUIRED = True
+ACCOUNT_SESSION_REMEMBER = True
+ACCOUNT_USERNAME_MIN_LENGTH = 2
+ACCOUNT_USERNAME_BLACKLIST = ["admin", "administrator", "breakbook", "moderator", "reviewer", "root", "staff"]
+PASSWORD_RESET_TIMEOUT = 24 * 60 * 60
+ACCOUNT_FORMS = {
+    "login": "results.pages.account_forms.LogIn",
+    "signup": "results.pages.account_forms.SignUp",
+    "add_email": "results.pages.account_forms.NewAddress",
+    "change_password": "results.pages.account_forms.ChangePassword",
+    "set_password": "results.pages.account_forms.SetPassword",
+    "reset_password": "results.pages.account_forms.AskForReset",
+    "reset_password_from_key": "results.pages.account_forms.ResetPassword",
+    "reauthenticate": "results.pages.account_forms.PasswordAgain",
+}
+MFA_ADAPTER = "results.accounts.adapter.SecondFactor"
+MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
+MFA_TOTP_ISSUER = "Breakbook"
+MFA_TOTP_TOLERANCE = 1  # a phone's clock may be half a minute off
+MFA_ALLOW_UNVERIFIED_EMAIL = True  # the address in use is confirmed; a new one may wait beside a second factor
+MFA_FORMS = {
+    "authenticate": "results.pages.account_forms.Code",
+    "reauthenticate": "results.pages.account_forms.CodeAgain",
+    "activate_totp": "results.pages.account_forms.FirstCode",
+}
+# Tries in five minutes, over all processes (see the default cache): from an address, and at one name or account.
+LIMIT_WINDOW_S = 300
+ACCOUNT_RATE_LIMITS = {
+    "login": f"60/{LIMIT_WINDOW_S}s/ip",
+    "login_failed": f"30/{LIMIT_WINDOW_S}s/ip,5/{LIMIT_WINDOW_S}s/key",
+    "signup": f"20/{LIMIT_WINDOW_S}s/ip",
+    "confirm_email": f"1/{LIMIT_WINDOW_S // 2}s/key",
+    "reset_password": f"20/{LIMIT_WINDOW_S}s/ip,3/{LIMIT_WINDOW_S}s/key",
+    "reset_password_from_key": f"20/{LIMIT_WINDOW_S}s/ip",
+    "change_password": f"10/{LIMIT_WINDOW_S}s/user",
+    "manage_email": f"20/{LIMIT_WINDOW_S}s/user",
+    "reauthenticate": f"10/{LIMIT_WINDOW_S}s/user",
+}
+# Behind a proxy the last address it adds is the reader's; without one the header is anybody's invention.
+ALLAUTH_TRUSTED_PROXY_COUNT = 1 if BEHIND_PROXY else 0
+
+# -- e-mail: printed where the server runs in a demonstration and while developing -----------------
+EMAIL_BACKEND = f"django.core.mail.backends.{'console' if DEBUG or DEMO else 'smtp'}.EmailBackend"
+EMAIL_HOST = env_str("EMAIL_HOST", "localhost")
+EMAIL_PORT = env_int("EMAIL_PORT", 25)
+EMAIL_HOST_USER = env_str("EMAIL_HOST_USER")
+EMAIL_HOST_PASSWORD = env_str("EMAIL_HOST_PASSWORD")
+EMAIL_USE_TLS = env_bool("EMAIL_USE_TLS", False)
+EMAIL_USE_SSL = env_bool("EMAIL_USE_SSL", False)
+EMAIL_TIMEOUT = env_int("EMAIL_TIMEOUT", 10)
+DEFAULT_FROM_EMAIL = SERVER_EMAIL = env_str("EMAIL_FROM", "Breakbook <breakbook@localhost>")
+# Where the site is found, for the links in e-mail that no reader's request is there to tell.
+_HOST = (ALLOWED_HOSTS or ["localhost"])[0].lstrip("*.") or "localhost"
+SITE_ADDRESS = env_str("SITE_ADDRESS", f"http{'s' if HTTPS else ''}://{_HOST}").rstrip("/")
 
 # -- language, time, files -------------------------------------------------------------------------
 LANGUAGE_CODE = "en"
@@ -137,13 +251,21 @@ STORAGES = {
 WHITENOISE_USE_FINDERS = not COLLECTED
 WHITENOISE_AUTOREFRESH = DEBUG
 MEDIA_ROOT = DATA_DIR / "media"
-UPLOAD_MAX_MB = env_int("UPLOAD_MAX_MB", 10)
+UPLOAD_MAX_MB = env_int("UPLOAD_MAX_MB", 20)  # a hundred thousand specimens with room for notes
+PHOTO_MAX_MB = env_int("PHOTO_MAX_MB", 12)
+PHOTOS_MOST = env_int("PHOTOS_MOST", 40)  # of one study
 # A form of many specimens has many fields; the default of 1,000 would refuse an honest afternoon's work.
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 20_000
 
-# -- answers kept: by the process, and on disk for all processes of this machine -------------------
+# -- what is kept for a while: in the database for all processes (limits of accounts), by the process (allowances of
+# the API), and on disk for all processes of this machine (answers) ---------------------------------
 CACHES = {
-    "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "OPTIONS": {"MAX_ENTRIES": 20_000}},
+    "default": {
+        "BACKEND": "django.core.cache.backends.db.DatabaseCache",
+        "LOCATION": "shared_cache",
+        "OPTIONS": {"MAX_ENTRIES": 100_000},
+    },
+    "process": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "OPTIONS": {"MAX_ENTRIES": 20_000}},
     "answers": {
         "BACKEND": "results.answers.AnswerFiles",
         "LOCATION": DATA_DIR / "answers",
@@ -162,7 +284,7 @@ REST_FRAMEWORK = {
     ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.AllowAny"],
     "DEFAULT_RENDERER_CLASSES": [
-        "rest_framework.renderers.JSONRenderer",
+        "api.renderers.JSONRenderer",
         "api.renderers.CSVRenderer",
         "api.renderers.NDJSONRenderer",
         "api.renderers.ParquetRenderer",
@@ -172,8 +294,7 @@ REST_FRAMEWORK = {
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "EXCEPTION_HANDLER": "api.errors.handler",
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
-    # Behind a proxy the last address it adds is the reader's; without one the header is anybody's invention.
-    "NUM_PROXIES": 1 if env_bool("BEHIND_PROXY", False) else 0,
+    "NUM_PROXIES": 1 if BEHIND_PROXY else 0,  # see the limits of accounts
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Breakbook read API",
