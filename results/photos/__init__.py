@@ -1,0 +1,1 @@
+"""Photos of breaks: each is made anew from what was sent, and kept with its study."""

@@ -1,0 +1,262 @@
+"""Will this rig do: the load to expect, what the instrument reads, and how long an arm."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from stats.errors import StatsError
+from stats.footing.loading import action_at_joint
+from stats.footing.reading import INSTRUMENTS, to_force
+from stats.footing.section import section
+from stats.inference.planning import sd_log_from_cv
+from stats.practice.piece import LARGEST_LOAD_N
+from stats.practice.working import Line
+
+LEAST_SHARE = 0.1
+"""A reading below this share of full scale is coarse: accuracy is given of full scale (common practice)."""
+SPREADS = 2.0
+"""How many standard deviations of logs the strongest and weakest specimens are taken to lie off."""
+
+
+@dataclass(frozen=True)
+class Expected:
+    """Loads to expect on a rig.
+
+    Parameters
+    ----------
+    typical_n, low_n, high_n : float
+        Of a middling specimen, the weakest and the strongest [N].
+    action, unit : str
+        What the joint feels, and its unit.
+    at_joint : float
+        That action at the joint of a middling specimen [N·m or N].
+    lines : tuple of Line
+        The working.
+    """
+
+    typical_n: float
+    low_n: float
+    high_n: float
+    action: str
+    unit: str
+    at_joint: float
+    lines: tuple[Line, ...]
+
+
+def expected_load(
+    loading: str,
+    setup: Mapping[str, Any],
+    *,
+    at_joint: float | None = None,
+    ratio: float | None = None,
+    solid_mpa: float | None = None,
+    dims: Mapping[str, Any] | None = None,
+    cv: float = 0.2,
+) -> Expected:
+    """The loads to expect on a rig, from what the joint should bear.
+
+    Parameters
+    ----------
+    loading : str
+        A key of `stats.footing.loading.LOADINGS`.
+    setup : mapping
+        Its lengths [mm].
+    at_joint : float, optional
+        What the joint should bear [N·m or N]: from like series in the book. Otherwise `ratio`, `solid_mpa` and `dims`.
+    ratio : float, optional
+        Ratio to solid wood to expect, for a bent joint.
+    solid_mpa : float, optional
+        Modulus of rupture of the timber [MPa].
+    dims : mapping, optional
+        ``member_thickness_mm`` and ``member_depth_mm``.
+    cv : float, optional
+        Coefficient of variation to expect.
+
+    Returns
+    -------
+    Expected
+
+    Raises
+    ------
+    StatsError
+        If neither way is given whole, or a number is out of range.
+
+    Notes
+    -----
+    M = R·MOR·b·D²/6, F = M over the loading's own factor. Low and high are two standard deviations of logs off: some
+    specimens pass them.
+
+    Examples
+    --------
+    >>> sizes = {"member_thickness_mm": 22.2, "member_depth_mm": 63.5}
+    >>> found = expected_load("cantilever_arm", {"arm_mm": 300}, ratio=0.24, solid_mpa=99, dims=sizes, cv=0.136)
+    >>> round(found.at_joint), round(found.typical_n), round(found.high_n)
+    (354, 1182, 1549)
+    """
+    acts = action_at_joint(loading, setup)
+    lines: list[Line] = []
+    if at_joint is None:
+        if ratio is None or solid_mpa is None or not dims:
+            raise StatsError("at_joint (not given) must be given, or else ratio, solid_mpa and dims of the member.")
+        if acts.kind != "bending":
+            raise StatsError(f"at_joint (not given) must be given for {loading}, which tests {acts.kind}.")
+        _range("ratio", ratio, 0.01, 2.0, "ratio to solid wood")
+        _range("solid_mpa", solid_mpa, 1.0, 400.0, "modulus of rupture [MPa]")
+        part = section("member", dims)
+        at_joint = ratio * solid_mpa * part.modulus_mm3 / 1000
+        inputs = {"r": (ratio, ""), "S": (solid_mpa, "MPa"), "Z": (part.modulus_mm3, "mm³")}
+        lines.append(Line("moment to expect", "M", "r · S · Z", inputs, at_joint, "N·m"))
+    _range("at_joint", at_joint, 1e-3, 1e6, "what the joint should bear")
+    spread = sd_log_from_cv(_range("cv", cv, 0.01, 1.0, "coefficient of variation"))
+    typical = at_joint / acts.factor
+    if typical > 50 * LARGEST_LOAD_N:
+        raise StatsError(f"the load to expect came to {typical:g} N; check sizes and lengths.")
+    symbol = "M" if acts.unit == "N·m" else "N"
+    what = {symbol: (at_joint, acts.unit), "c": (acts.factor, "m" if acts.unit == "N·m" else "")}
+    lines.append(Line("load to expect", "F", f"{symbol} / c", what, typical, "N", acts.steps[-1].source,
+                      acts.steps[-1].formula))  # fmt: skip
+    return Expected(
+        typical_n=typical,
+        low_n=typical * math.exp(-SPREADS * spread),
+        high_n=typical * math.exp(SPREADS * spread),
+        action=acts.kind,
+        unit=acts.unit,
+        at_joint=at_joint,
+        lines=tuple(lines),
+    )
+
+
+@dataclass(frozen=True)
+class RigCheck:
+    """Whether an instrument suits the loads to expect.
+
+    Parameters
+    ----------
+    verdict : {"reads them all", "too small", "too coarse"}
+        Against the strongest and the weakest specimen.
+    full_scale : float
+        The most it reads: a force [N], or a moment for a torque wrench [N·m].
+    unit : str
+        Its unit.
+    low_share, high_share : float
+        Weakest and strongest specimen over full scale.
+    least_arm_mm, most_arm_mm : float or None
+        For a cantilever arm: between which the arm must be for all to be read, and not coarsely [mm].
+    words : str
+        The same in sentences.
+    lines : tuple of Line
+        The working.
+    """
+
+    verdict: str
+    full_scale: float
+    unit: str
+    low_share: float
+    high_share: float
+    least_arm_mm: float | None
+    most_arm_mm: float | None
+    words: str
+    lines: tuple[Line, ...]
+
+
+def check_rig(
+    expected: Expected,
+    instrument: str,
+    full_scale: float,
+    *,
+    ram_diameter_mm: float | None = None,
+    lever_ratio: float | None = None,
+    rated_n: float | None = None,
+    arm_mm: float | None = None,
+) -> RigCheck:
+    """Check an instrument against the loads to expect.
+
+    Parameters
+    ----------
+    expected : Expected
+        From `expected_load`.
+    instrument : str
+        A key of `stats.footing.reading.INSTRUMENTS`.
+    full_scale : float
+        The most it shows, in SI: force [N] (a scale of 150 kg shows 1471 N), pressure [MPa], moment [N·m].
+    ram_diameter_mm, lever_ratio : float, optional
+        As the instrument needs.
+    rated_n : float, optional
+        The most that the jack or frame itself gives [N], where less.
+    arm_mm : float, optional
+        Arm of the cantilever that `expected` is for [mm], to say how long an arm would do.
+
+    Returns
+    -------
+    RigCheck
+
+    Raises
+    ------
+    MissingInputs
+        If the instrument needs a ram or a lever that was not given.
+    StatsError
+        For an unknown instrument or a number out of range.
+
+    Notes
+    -----
+    The strongest specimen must be read, and the weakest be a tenth of full scale or more, since accuracy is given of
+    full scale. A longer arm lowers the load in proportion.
+
+    Examples
+    --------
+    >>> load = expected_load("cantilever_arm", {"arm_mm": 200}, at_joint=350, cv=0.15)
+    >>> found = check_rig(load, "bathroom_scale", 150 * 9.80665, arm_mm=200)
+    >>> found.verdict, round(found.least_arm_mm)
+    ('too small', 321)
+    """
+    _range("full_scale", full_scale, 1e-6, 1e7, "the most the instrument shows, in SI")
+    read = to_force(full_scale, instrument, ram_diameter_mm=ram_diameter_mm, lever_ratio=lever_ratio)
+    most = float(read.value)
+    turns = read.unit == "N·m"
+    if turns and expected.unit != "N·m":
+        raise StatsError(f"instrument ({instrument!r}) must read a force: the joint is tested in {expected.action}.")
+    if rated_n is not None and not turns:
+        most = min(most, _range("rated_n", rated_n, 1.0, 1e7, "the most the jack gives [N]"))
+    # A torque wrench reads the moment itself; everything else the load on the arm.
+    scale = expected.at_joint / expected.typical_n if turns else 1.0
+    low, high = expected.low_n * scale / most, expected.high_n * scale / most
+    verdict = "too small" if high > 1 else "too coarse" if low < LEAST_SHARE else "reads them all"
+    arms = _arms(expected, most, arm_mm) if arm_mm is not None and not turns else (None, None)
+    symbol = "M" if turns else "F"
+    lines = (
+        Line("strongest specimen over full scale", "u", f"{symbol} / S",
+             {symbol: (expected.high_n * scale, read.unit), "S": (most, read.unit)}, high, "", "definition"),
+    )  # fmt: skip
+    name = INSTRUMENTS[instrument].name.lower()
+    return RigCheck(
+        verdict, most, read.unit, low, high, arms[0], arms[1], _rig_words(verdict, name, low, high, arms), lines
+    )
+
+
+def _arms(expected: Expected, most: float, arm_mm: float) -> tuple[float, float]:
+    """Arms at which the strongest is just read, and the weakest just not coarse."""
+    _range("arm_mm", arm_mm, 10.0, 6000.0, "arm of the cantilever")
+    return arm_mm * expected.high_n / most, arm_mm * expected.low_n / (LEAST_SHARE * most)
+
+
+def _rig_words(verdict: str, name: str, low: float, high: float, arms: tuple[float, float] | tuple[None, None]) -> str:
+    if verdict == "too small":
+        said = f"The {name} stops short: the strongest specimens would need {high:.1f} times what it shows."
+        if arms[0] is not None:
+            said += f" An arm of {math.ceil(arms[0] / 10) * 10} mm or more would do."
+        return said
+    if verdict == "too coarse":
+        said = f"The {name} reads them, but the weakest at {100 * low:.0f} % of its scale, where it is coarse."
+        if arms[1] is not None:
+            said += f" An arm of {math.floor(arms[1] / 10) * 10} mm or less would do."
+        return said
+    return f"The {name} reads them all, from {100 * low:.0f} to {100 * high:.0f} % of its scale."
+
+
+def _range(name: str, value: float, low: float, high: float, words: str) -> float:
+    if not low <= value <= high:  # NaN too
+        raise StatsError(f"{name} ({value:g}) must be {low:g} to {high:g}: {words}.")
+    return float(value)

@@ -1,0 +1,95 @@
+"""Whether a rig will do: loads to expect, scales, jacks, arms."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from scipy import stats
+
+from stats.errors import MissingInputs, StatsError
+from stats.practice.rig import check_rig, expected_load
+
+from .evaluate import again
+
+SCALE_N = 150 * 9.80665
+RAIL = {"member_thickness_mm": 22.2, "member_depth_mm": 63.5}
+
+
+def arm(arm_mm, at_joint=350.0, cv=0.15):
+    return expected_load("cantilever_arm", {"arm_mm": arm_mm}, at_joint=at_joint, cv=cv)
+
+
+def test_load_to_expect_from_solid_wood():
+    """Red oak, 0.24 of the solid rail: 0.24 · 99 · 14 919 = 354 N·m, over a 300 mm arm 1 182 N."""
+    found = expected_load("cantilever_arm", {"arm_mm": 300}, ratio=0.24, solid_mpa=99, dims=RAIL, cv=0.136)
+
+    assert found.at_joint == pytest.approx(0.24 * 99 * 22.2 * 63.5**2 / 6 / 1000)
+    assert found.typical_n == pytest.approx(found.at_joint / 0.3)
+    assert found.high_n / found.typical_n == pytest.approx(found.typical_n / found.low_n)
+    for line in found.lines:
+        assert again(line) == pytest.approx(line.value), line.worked
+
+
+def test_most_specimens_break_between_the_weakest_and_the_strongest_to_expect():
+    found = arm(300, cv=0.2)
+    sd = math.sqrt(math.log1p(0.2**2))
+
+    inside = stats.norm.cdf(math.log(found.high_n / found.typical_n) / sd) * 2 - 1
+    assert inside == pytest.approx(0.954, abs=1e-3)
+
+
+def test_scale_that_stops_short_says_how_long_an_arm_would_do():
+    found = check_rig(arm(200), "bathroom_scale", SCALE_N, arm_mm=200)
+
+    assert found.verdict == "too small" and found.high_share > 1
+    assert "An arm of 330 mm or more would do." in found.words
+    assert check_rig(arm(330), "bathroom_scale", SCALE_N, arm_mm=330).verdict == "reads them all"
+    assert again(found.lines[0]) == pytest.approx(found.high_share)
+
+
+def test_large_jack_is_coarse_for_a_small_joint():
+    """42.9 mm ram at 70 MPa: 101 kN for joints of 5 kN; its own frame may stop it earlier."""
+    ram = {"ram_diameter_mm": 42.9}
+    found = check_rig(arm(60, at_joint=300), "jack_gauge", 70.0, arm_mm=60, **ram)
+
+    assert found.full_scale == pytest.approx(70 * math.pi * 42.9**2 / 4)
+    assert found.verdict == "too coarse" and "An arm of 20 mm or less would do." in found.words
+    rated = check_rig(arm(60, at_joint=300), "jack_gauge", 70.0, rated_n=20_000, **ram)
+    assert (rated.verdict, rated.full_scale) == ("reads them all", 20_000)
+    assert (rated.least_arm_mm, rated.most_arm_mm) == (None, None)
+
+
+def test_torque_wrench_is_checked_against_the_moment():
+    found = check_rig(arm(300), "torque_wrench", 300.0)
+
+    assert (found.unit, found.verdict) == ("N·m", "too small")
+    assert found.high_share == pytest.approx(arm(300).high_n * 0.3 / 300)
+
+
+def test_lever_multiplies_what_a_scale_reads():
+    plain, levered = (check_rig(arm(200), "lever_press", SCALE_N, lever_ratio=ratio) for ratio in (1.0, 3.0))
+
+    assert levered.full_scale == pytest.approx(3 * plain.full_scale)
+
+
+@pytest.mark.parametrize(
+    ("make", "error", "message"),
+    [
+        (lambda: expected_load("cantilever_arm", {"arm_mm": 300}), StatsError, r"at_joint \(not given\) must be"),
+        (lambda: expected_load("withdrawal", {}, ratio=0.2, solid_mpa=99, dims=RAIL), StatsError, "tests axial"),
+        (lambda: expected_load("cantilever_arm", {}, at_joint=300), MissingInputs, "arm_mm"),
+        (lambda: arm(300, at_joint=0), StatsError, r"at_joint \(0\) must be"),
+        (lambda: arm(300, at_joint=math.nan), StatsError, r"at_joint \(nan\) must be"),
+        (lambda: arm(300, cv=15), StatsError, r"cv \(15\) must be 0.01 to 1"),
+        (lambda: arm(1, at_joint=1e5), StatsError, "the load to expect came to"),
+        (lambda: check_rig(arm(300), "jack_gauge", 70), MissingInputs, "ram_diameter_mm"),
+        (lambda: check_rig(arm(300), "thumb", 70), StatsError, r"instrument \('thumb'\) must be one of"),
+        (lambda: check_rig(arm(300), "bathroom_scale", 0), StatsError, r"full_scale \(0\) must be"),
+        (lambda: check_rig(expected_load("withdrawal", {}, at_joint=4000), "torque_wrench", 70), StatsError,
+         "must read a force: the joint is tested in axial"),
+    ],
+)  # fmt: skip
+def test_rig_refuses_what_cannot_be(make, error, message):
+    with pytest.raises(error, match=message):
+        make()
