@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from results.models import Series, Setup, Specimen, Study
 from results.models.dimensions import DIMS
 
+from .why import OF_A_SIZE, WHY
+
 # Kinds of column: a kind of quantity that stats.footing.units reads, or one of
 # text, choice (a fixed list), word (a vocabulary row), date, count, yesno, reading (kind set by the setup).
 
@@ -27,7 +29,7 @@ class Column:
     kind : str
         What it holds, see the module's first comment.
     help : str
-        One line: what it means and why it matters.
+        One line: what it means; `why` it matters is said in `results.intake.why`.
     required : bool
         Whether a submission can't do without it.
     choices : tuple of (str, str)
@@ -47,6 +49,16 @@ class Column:
     choices: tuple[tuple[str, str], ...] = ()
     vocabulary: str = ""
     example: str = ""
+
+    @property
+    def why(self) -> str:
+        """Why it is asked, where `help` doesn't say so."""
+        return WHY.get((self.record, self.name), OF_A_SIZE if self.field in DIMS else "")
+
+    @property
+    def told(self) -> str:
+        """What it means and why it is asked."""
+        return f"{self.help} {self.why}".strip()
 
     @property
     def key(self) -> str:
@@ -303,7 +315,7 @@ SPECIMEN = (
         "failure place",
         "failure_place",
         "word",
-        "Where it broke; this isn't how strong it was.",
+        "Where it broke, or its number on the drawing of the places; this isn't how strong it was.",
         vocabulary="FailurePlace",
         example="bond_line",
     ),

@@ -10,8 +10,9 @@ from .build import build
 from .check import check
 from .findings import by_severity, has_errors
 from .read import read
+from .readable import readable_part
 from .rows import Row, Rows, same_label
-from .typed import column_of
+from .typed import Checked, column_of
 from .words import Words
 
 
@@ -27,11 +28,14 @@ class Examination:
         Every finding, gravest first, each with its place if it can be pointed at.
     draft : Draft or None
         What would be saved, footings and all; None while there are errors.
+    checked : Checked or None
+        Every value that could be read, as typed and in SI; None if nothing could.
     """
 
     rows: Rows
     noticed: tuple[Noticed, ...]
     draft: Draft | None
+    checked: Checked | None = None
 
     @property
     def may_be_saved(self) -> bool:
@@ -52,11 +56,38 @@ def examine(rows: Rows, *, sheet: bool = True, words: Words | None = None) -> Ex
     """
     checked = check(rows, sheet=sheet, words=words)
     if has_errors(checked.noticed):
-        return Examination(rows, tuple(by_severity(checked.noticed)), None)
-    draft = build(checked)
-    find = _Finder(rows, draft)
+        return Examination(rows, tuple(by_severity(checked.noticed)), None, checked)
+    return _stated(checked, build(checked))
+
+
+def examine_so_far(rows: Rows, *, words: Words | None = None) -> Examination:
+    """Look at a form that is still being filled in: what is wrong, and what the numbers show as far as they go.
+
+    Parameters
+    ----------
+    rows : Rows
+        From a form.
+    words : Words, optional
+        The vocabularies, if they were read before.
+
+    Returns
+    -------
+    Examination
+        With every finding of the typing; and with those of the numbers too, of the series and specimens that can be
+        read. Its draft holds just these: it is no draft to be saved.
+    """
+    checked = check(rows, sheet=False, words=words)
+    readable = readable_part(checked)
+    if readable is None:
+        return Examination(rows, tuple(by_severity(checked.noticed)), None, checked)
+    found = _stated(readable, build(readable))
+    return Examination(rows, tuple(by_severity([*checked.noticed, *found.noticed])), found.draft, checked)
+
+
+def _stated(checked: Checked, draft: Draft) -> Examination:
+    find = _Finder(checked.rows, draft)
     noticed = [*checked.noticed, *(find.placed(one) for one in state(draft))]
-    return Examination(rows, tuple(by_severity(noticed)), draft)
+    return Examination(checked.rows, tuple(by_severity(noticed)), draft, checked)
 
 
 def examine_file(data: bytes, name: str) -> Examination:

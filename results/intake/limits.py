@@ -8,7 +8,7 @@ from results.models.constraints import LARGEST
 
 SETUPS_MOST = 100
 SERIES_MOST = 500
-SPECIMENS_MOST = 20_000
+SPECIMENS_MOST = 100_000
 TEXT_LONGEST = 5_000
 
 

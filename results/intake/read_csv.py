@@ -11,7 +11,8 @@ from .headings import FLAT, recognise
 from .tables import Grid
 
 COLUMNS_MOST = 256
-ROWS_MOST = 50_000
+# A hundred thousand specimens, with what stands around them.
+ROWS_MOST = 101_000
 _DELIMITERS = ",;\t"
 _POINT = re.compile(r"^\s*\d+\.(\d{1,2}|\d{4,})(?!\d|\.)")
 _COMMA = re.compile(r"^\s*\d+,\d+")

@@ -27,7 +27,7 @@ PARTS_MOST = 2_000
 # Programs that "format the whole column" leave rows without text; after so many the rest is not looked at.
 BLANK_ROWS_MOST = 20_000
 # Rows of all sheets together, blank ones too: a bound on the time that one workbook can take.
-ROWS_LOOKED_AT = 200_000
+ROWS_LOOKED_AT = 250_000
 
 
 def grids(data: bytes) -> tuple[list[Grid], list[Noticed]]:

@@ -2,11 +2,42 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from .findings import Noticed, Place
+
+# A spreadsheet takes a text that begins with one of these for a formula.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_QUANTITY = re.compile(r"[+-]\s?\d[\d.,/ ]*[^\W\d_]*[°%³²]?")
+
+
+class AsText(str):
+    """A text that had an apostrophe before it, so that no program takes it for a formula; nor is it one here."""
+
+    __slots__ = ()
+
+
+def as_text(text: str) -> str:
+    """A text as it is written into a spreadsheet: one that would be run as a formula gets an apostrophe before it.
+
+    Examples
+    --------
+    >>> as_text("=1+1"), as_text("-5 mm"), as_text("'=1"), as_text("oak")
+    ("'=1+1", '-5 mm', "''=1", 'oak')
+    """
+    return f"'{text}" if _would_run(text) else text
+
+
+def from_text(text: str) -> str:
+    """What `as_text` was given; as is what it leaves alone."""
+    return AsText(text[1:]) if text.startswith("'") and _would_run(text[1:]) else text
+
+
+def _would_run(text: str) -> bool:
+    return text.lstrip("'").startswith(_FORMULA) and not _QUANTITY.fullmatch(text)
 
 
 class Cell(NamedTuple):
@@ -27,7 +58,7 @@ class Cell(NamedTuple):
     unit: str = ""
 
 
-@dataclass
+@dataclass(slots=True)
 class Row:
     """The cells of one record that were filled in.
 

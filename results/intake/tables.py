@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from .columns import RECORDS, Column, normal, unit_in
 from .findings import DOUBT, ERROR, REMARK, Noticed, Place, Unreadable, where
 from .headings import FLAT, Headings, find, is_ours, known, nearest
-from .rows import Cell, Row, Rows, same_label
+from .rows import Cell, Row, Rows, from_text, same_label
 
 
 @dataclass
@@ -53,7 +53,7 @@ def study(grid: Grid, rows: Rows) -> None:
         elif column.name in rows.study.cells and value:
             rows.noticed.append(_contradiction("study", column, rows.study, value, place))
         elif value:
-            rows.study.cells[column.name] = Cell(value, place, unit_in(name))
+            rows.study.cells[column.name] = Cell(from_text(value), place, unit_in(name))
         else:
             blanks[column.name] = place
     rows.study.blanks = blanks
@@ -279,7 +279,7 @@ def _contradiction(label: str, column: Column, row: Row, value: str, place: Plac
 
 def _cells(grid: Grid, number: int, texts: list[str], headings: Headings) -> list[tuple[Column, Cell]]:
     return [
-        (column, Cell(texts[index], Place(grid.name, number, index + 1), headings.units[index]))
+        (column, Cell(from_text(texts[index]), Place(grid.name, number, index + 1), headings.units[index]))
         for index, column in headings.columns.items()
         if index < len(texts) and texts[index]
     ]

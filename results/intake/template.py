@@ -65,7 +65,7 @@ def columns_for(record: str, joints: Sequence[Joint] = ()) -> list[Column]:
     return [column for column in RECORDS[record] if not joints or column not in DIMENSIONS or column.field in wanted]
 
 
-def blank_xlsx(joints: Sequence[Joint] = (), specimens: int = 0) -> bytes:
+def blank_xlsx(joints: Sequence[Joint] = (), specimens: int = 0, sizes_of: Sequence[Joint] = ()) -> bytes:
     """A blank workbook with drop-downs, for any joints or for these.
 
     Parameters
@@ -74,6 +74,8 @@ def blank_xlsx(joints: Sequence[Joint] = (), specimens: int = 0) -> bytes:
         A series is laid out for each, with the sizes it needs.
     specimens : int
         Specimens to lay out for each series.
+    sizes_of : sequence of Joint
+        The joints whose sizes have columns; those of `joints` unless given.
 
     Returns
     -------
@@ -91,7 +93,7 @@ def blank_xlsx(joints: Sequence[Joint] = (), specimens: int = 0) -> bytes:
         if record == "study":
             _fill_study(sheet, lists, words, names)
         else:
-            _fill_table(sheet, columns_for(record, joints), lists, words, names)
+            _fill_table(sheet, columns_for(record, sizes_of or joints), lists, words, names)
     _lay_out(book, joints, specimens)
     lists.sheet_state = "hidden"
     book.move_sheet(lists, offset=len(RECORDS))
@@ -127,7 +129,7 @@ def _fill_readme(sheet: Worksheet) -> None:
     for record, columns in RECORDS.items():
         for column in columns:
             needed = "needed" if column.required else ""
-            sheet.append([SHEETS[record], column.name, needed, column.help, _KINDS[column.kind], column.example])
+            sheet.append([SHEETS[record], column.name, needed, column.told, _KINDS[column.kind], column.example])
     for letter, width in zip("ABCDEF", (12, 22, 9, 70, 40, 22), strict=True):
         sheet.column_dimensions[letter].width = width
 
@@ -138,7 +140,7 @@ def _fill_study(sheet: Worksheet, lists: Worksheet, words: Words, names: dict[Co
         cell.font, cell.fill = _BOLD, _PLAIN
     for number, column in enumerate(RECORDS["study"], 2):
         value = column.example if column.kind == "choice" else None
-        sheet.append([column.name, value, column.help])
+        sheet.append([column.name, value, column.told])
         sheet.cell(number, 1).fill = _NEEDED if column.required else _PLAIN
         sheet.cell(number, 2).number_format = "@"
         sheet.cell(number, 2).alignment = _WRAP
@@ -156,7 +158,7 @@ def _fill_table(
         head = sheet.cell(1, index, column.name)
         head.font, head.alignment = _BOLD, _WRAP
         head.fill = _NEEDED if column.required else _PLAIN
-        head.comment = Comment(column.help, "Breakbook", width=260, height=90)
+        head.comment = Comment(column.told, "Breakbook", width=260, height=90)
         sheet.column_dimensions[letter].width = max(12, min(len(column.name) + 4, 24))
         # As text, so that no program makes a date of 3/4.
         sheet.column_dimensions[letter].number_format = "@"

@@ -20,7 +20,7 @@ from . import words
 from .columns import Column
 from .findings import DOUBT, ERROR, Noticed
 from .limits import TEXT_LONGEST, range_of
-from .rows import Row
+from .rows import AsText, Row
 
 UNITS = {
     "percent": "%",
@@ -41,7 +41,7 @@ _KEPT = set("\n\t")
 _URL = URLValidator(schemes=["http", "https"])
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Quantity:
     """A number as typed and in SI.
 
@@ -146,7 +146,7 @@ class Values:
                 column=column.name,
             )
             return None
-        if self.sheet and cell.text.startswith("="):
+        if self.sheet and cell.text.startswith("=") and not isinstance(cell.text, AsText):
             self.note(
                 "formula",
                 f"{_name(column)} is a formula, {_shown(cell.text)}; formulas aren't worked out here.",

@@ -14,6 +14,8 @@ from .columns import Column
 from .rows import same_label
 
 VOCABULARIES = ("Loading", "Instrument", "Joint", "Timber", "AdhesiveClass", "FailurePlace")
+# Its rows also go by the numbers that they have on a drawing.
+NUMBERED = "FailurePlace"
 NEAREST_MOST = 5
 
 
@@ -34,6 +36,8 @@ class Words:
 
     def find(self, vocabulary: str, text: str) -> list[Model]:
         """The rows that a text names: one if it is known, several if it may mean each of them."""
+        if vocabulary == NUMBERED and re.fullmatch(r"\s*[1-9]\s*", text):
+            return self.rows(vocabulary)[int(text) - 1 : int(text)]
         return self._by_name(vocabulary).get(_plain(text), [])
 
     def nearest(self, vocabulary: str, text: str) -> list[Model]:

@@ -1,37 +1,40 @@
-"""Handing in a study by form: choose what was tested, fill in, check, save; and taking a study back."""
+"""Handing in a study by form: choose what was tested, fill in, look at it, hand it in."""
 
 from __future__ import annotations
 
-import hashlib
-import json
 import uuid
-from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass
+from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.http import Http404, HttpRequest, HttpResponse, QueryDict
-from django.shortcuts import get_object_or_404, redirect, render
-from django.utils.http import content_disposition_header
+from django.db import transaction
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
 from results.evidence import Noticed
+from results.intake.check import check
 from results.intake.examine import Examination, examine
-from results.intake.findings import Place, counts
+from results.intake.findings import Place, by_severity, counts
 from results.intake.same import same
-from results.intake.save import save, withdraw
-from results.intake.template import blank_csv, blank_xlsx
 from results.intake.words import Words
-from results.models import Joint, Study, Upload
+from results.models import FormDraft, Rig, Study, Upload
+from results.review.hand_in import ReviewError, Stale, change, hand_in, newest_number
 
-from .submit_again import form_holds, typed_again
+from .submit_begin import first_page, specimens_asked
+from .submit_change import compared, needs_why, own_study, since, told_change, told_new, without_why
+from .submit_drafts import Conflict, NotKept, differing, hold, keep, submission_key, tell_arrived, unfinished
+from .submit_echo import drawing, echoes
 from .submit_fields import Shown
-from .submit_form import SERIES_MOST, SPECIMENS_MOST, SeriesTyped, Typed, blank_joints, rows_of
+from .submit_form import blank_joints, rows_of
+from .submit_live import seen_version
+from .submit_paste import paste
+from .submit_place import digest, on_form
 from .submit_preview import preview
+from .submit_typed import Typed
 
-SPECIMENS_USUAL = 5
 JOINTS_ASKED = 6
-XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 @login_required
@@ -49,193 +52,220 @@ def start_page(request: HttpRequest, refused: Exception | None = None, status: i
         "loadings": words.rows("Loading"),
         "instruments": words.rows("Instrument"),
         "families": list(blank_joints(words)),
+        "families_by_code": list({one.family_id: one.family.name for one in words.rows("Joint")}.items()),
         "joints_asked": range(1, JOINTS_ASKED + 1),
-        "specimens": SPECIMENS_USUAL,
-        "unsaved": Upload.objects.filter(user=request.user, study=None)[:5],
+        "specimens": specimens_asked(""),
+        "rigs": Rig.objects.filter(user=request.user),
+        "unfinished": unfinished(request.user),
+        "unsaved": Upload.objects.filter(user=request.user, study=None, revision=None).select_related("changes")[:5],
         "refused": refused,
     }
     return render(request, "submit/start.html", context, status=status)
 
 
-@login_required
+@dataclass
+class Page:
+    """What the form's page shows beside what was typed.
+
+    Parameters
+    ----------
+    version : int
+        Of the form as it is kept, 0 if it isn't.
+    examination : Examination or None
+        What was found, once it was looked at.
+    fresh : bool
+        Whether the page was opened, rather than sent and answered.
+    focus : str
+        The input that typing goes on in.
+    status : int
+        Of the answer.
+    more : dict
+        What only some pages show.
+    """
+
+    version: int = 0
+    examination: Examination | None = None
+    fresh: bool = False
+    focus: str = ""
+    status: int = 200
+    more: dict[str, Any] | None = None
+
+
 @require_http_methods(["GET", "POST"])
 def form(request: HttpRequest) -> HttpResponse:
     """One page with the fields that these joints and this loading need."""
+    if not request.user.is_authenticated:
+        return hold(request) if request.method == "POST" else _log_in(request)
     words = Words()
     if request.method == "GET":
-        return _first_page(request, words)
+        typed, page = first_page(request, words)
+        return form_page(request, typed, words, Page(**page)) if typed else page
     typed = Typed.posted(request.POST)
+    study = own_study(request.user, str(typed.change)) if typed.change is not None else None
     do = request.POST.get("do", "check")
-    if do == "anew":
-        typed.key = uuid.uuid4()
-    elif do not in ("check", "save"):
-        _change(typed, do, request.POST, words)
-        return _form_page(request, typed, words)
-    key = uuid.uuid5(typed.key, str(request.user.pk))  # a key is worth something to its own user only
-    examination = _on_form(examine(rows_of(typed, words), sheet=False, words=words), typed)
-    saved = Study.objects.filter(submission_key=key).first()
-    seen = do == "save" and request.POST.get("seen") == digest(typed, examination.noticed)
-    if saved is None and seen and examination.may_be_saved:
-        saved = save(examination.draft, request.user, examination.noticed, key)
-    if saved is None:
-        return _form_page(request, typed, words, examination)
-    # The form was saved, now or before: in another tab, or before going back to it and changing something.
-    counts_so = saved.status == Study.Status.ACCEPTED and examination.draft and same(examination.draft, saved)
-    return _to_study(request, saved, typed.key) if counts_so else _form_page(request, typed, words, saved=saved)
+    if do in ("anew", "rechange", "rebase"):
+        _begin_again(request, typed, do, study)
+        study = own_study(request.user, str(typed.change)) if typed.change is not None else None
+    saved = Study.objects.filter(submission_key=submission_key(typed, request.user)).first()
+    page = Page()
+    if do not in ("anew", "rechange", "rebase", "check", "save", "keep", "mine"):
+        page = _changed(typed, do, request.POST, words)
+    try:
+        kept = None if saved else keep(request.user, typed, seen_version(request), tab=request.POST.get("tab", ""))
+    except Conflict as conflict:
+        return _conflict_page(request, typed, words, conflict.draft)
+    except NotKept as refused:
+        messages.error(request, str(refused))
+        kept = None
+    page.version = kept.version if kept else 0
+    if do == "keep" and kept:
+        messages.success(request, "Kept. Go on with it whenever you like.")
+        return redirect("submit:start")
+    if do in ("check", "save", "anew", "rechange", "rebase", "mine"):
+        return _looked_at(request, typed, words, study, saved, page)
+    return form_page(request, typed, words, page)
 
 
-def _first_page(request: HttpRequest, words: Words) -> HttpResponse:
-    """The form before anything is typed; or filled in from a study of one's own."""
-    asked = request.GET.get("from")
-    if asked is None:
-        return _form_page(request, _laid_out(request, words), words, fresh=True)
-    if not (asked.isascii() and asked.isdigit() and len(asked) < 19):
-        raise Http404
-    study = get_object_or_404(Study, pk=int(asked), contributor=request.user)
-    if not form_holds(study):
-        messages.error(request, "The form holds one rig and a few series; send this study's spreadsheet, mended.")
-        return redirect(study)
-    return _form_page(request, typed_again(study, words), words, fresh=True, begun_from=study)
+def _log_in(request: HttpRequest) -> HttpResponse:
+    return login_required(form)(request)
 
 
-def _laid_out(request: HttpRequest, words: Words) -> Typed:
-    """A form as the first step asked for it; whatever of that isn't known is left to be chosen."""
-    query = request.GET
-    joints = [found[0] for text in query.getlist("joint") if len(found := words.find("Joint", text)) == 1]
-    asked = query.get("specimens", "")
-    specimens = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 6 else SPECIMENS_USUAL
-    typed = Typed.start(query.get("loading", ""), query.get("instrument", ""), joints, specimens)
-    if not typed.series:
-        typed.series.append(SeriesTyped(specimens=[{} for _ in range(min(max(specimens, 1), SPECIMENS_MOST))]))
-    last = request.user.studies.order_by("-id").values("workshop", "licence").first()
-    if last:
-        typed.study |= last
-    return typed
+def _begin_again(request: HttpRequest, typed: Typed, do: str, study: Study | None) -> None:
+    """Go on with what was typed as a new study, as a change of what was saved, or on top of the newest revision."""
+    if do == "rebase" and study is not None:
+        typed.based_on = newest_number(study)
+        return
+    before = Study.objects.filter(submission_key=submission_key(typed, request.user)).first()
+    typed.key = uuid.uuid4()
+    typed.change = before.pk if do == "rechange" and before else None
+    typed.based_on = newest_number(before) if typed.change else None
 
 
-def _change(typed: Typed, do: str, data: QueryDict, words: Words) -> None:
+def _changed(typed: Typed, do: str, data: QueryDict, words: Words) -> Page:
     """Add or take out what a button says; any other word only lays the form out anew."""
     what, _, at = do.rpartition("-")
     if what == "rows" and at.isdigit():
         typed.add_rows(int(at))
     elif what == "drop" and at.isdigit():
         typed.drop_series(int(at))
+    elif what == "paste" and at.isdigit():
+        told = paste(typed, int(at), data.get(f"series-{at}-paste", ""), words)
+        return Page(more={"pasted": {int(at): told}})
     elif do == "add-series":
         found = words.find("Joint", data.get("add-joint", ""))
         if len(found) == 1:
-            typed.add_series(found[0], SPECIMENS_USUAL)
+            typed.add_series(found[0], typed.rows_of_last() or specimens_asked(""))
+    elif do == "add-like":
+        typed.add_like_last()
+        return Page(focus=f"series-{len(typed.series) - 1}-{data.get('differs') or 'series'}")
+    return Page()
 
 
-def _on_form(examination: Examination, typed: Typed) -> Examination:
-    """Findings once each, and where the form shows what they are about."""
-    once: dict[tuple, Noticed] = {}
-    for one in _unit_once(examination.noticed, typed):
-        if one.code == "no-results" and one.place is not None:
-            at = int(one.place.sheet.split("-")[1])
-            if not typed.series[at].by_mean and typed.series[at].specimens:
-                one = replace(one, place=Place(f"specimen-{at}-0-reading", 0))
-        once.setdefault((one.place, one.code, one.message), one)
-    return replace(examination, noticed=tuple(once.values()))
-
-
-def _unit_once(noticed: tuple[Noticed, ...], typed: Typed) -> tuple[Noticed, ...]:
-    """Where all readings wait for one unit that was left blank, that unit is what is missing."""
-    bare = [one for one in noticed if (one.code, one.field) == ("unit-missing", "reading")]
-    if len(bare) < 2 or "reading unit" in typed.setup:
-        return noticed
-    said = replace(
-        bare[0],
-        message=f"Reading unit is blank, and {len(bare)} readings have no unit of their own.",
-        record="setup",
-        series="",
-        specimen="",
-        field="reading unit",
-        value="",
-        place=Place("setup-reading_unit", 0),
-    )
-    return (said, *(one for one in noticed if one not in bare))
-
-
-def digest(typed: Typed, noticed: Iterable[Noticed]) -> str:
-    """What was shown to somebody, so that saving saves nothing they have not seen."""
-    said = [typed.study, typed.setup, typed.shared, *((one.values, one.specimens, one.by_mean) for one in typed.series)]
-    text = "\n".join([json.dumps(said, sort_keys=True), *(f"{one.code}|{one.message}|{one.place}" for one in noticed)])
-    return hashlib.sha256(text.encode()).hexdigest()
-
-
-def _form_page(
-    request: HttpRequest,
-    typed: Typed,
-    words: Words,
-    examination: Examination | None = None,
-    *,
-    fresh: bool = False,
-    begun_from: Study | None = None,
-    saved: Study | None = None,
+def _looked_at(
+    request: HttpRequest, typed: Typed, words: Words, study: Study | None, saved: Study | None, page: Page
 ) -> HttpResponse:
-    noticed = examination.noticed if examination else ()
-    context = {
-        "section": "submit",
-        "shown": Shown(typed, words, noticed),
-        "findings": [(one, one.place.sheet if one.place else "") for one in noticed],
-        "counts": counts(noticed),
-        "preview": preview(examination.draft) if examination and examination.draft else None,
-        "seen": digest(typed, noticed),
-        "fresh": fresh,
-        "begun_from": begun_from,
-        "saved": saved,
-    }
-    refused = examination is not None and not examination.may_be_saved
-    return render(request, "submit/form.html", context, status=409 if saved else 422 if refused else 200)
+    """The form with what was found; handed in, if what would be saved was seen before."""
+    examination = examine(rows_of(typed, words), sheet=False, words=words)
+    if study is not None:
+        no_why = without_why(study, typed.why, Place("why", 0))
+        examination = Examination(
+            examination.rows,
+            tuple(by_severity([*examination.noticed, *no_why])),
+            examination.draft,
+            examination.checked,
+        )
+    page.examination = examination = on_form(examination, typed, words)
+    if examination.draft is not None:
+        _set_rig(request, typed, examination)
+    seen = request.POST.get("do") == "save" and request.POST.get("seen") == digest(typed, examination.noticed)
+    if saved is None and seen and examination.may_be_saved:
+        try:
+            return _handed_in(request, typed, examination, study)
+        except Stale as stale:
+            return _stale_page(request, typed, words, study, stale, page)
+        except ReviewError as refused:
+            messages.error(request, str(refused))
+    if saved is None:
+        page.status = 200 if examination.may_be_saved else 422
+        return form_page(request, typed, words, page)
+    # The form was saved, now or before: in another tab, or before going back to it and changing something.
+    stands = saved.status != Study.Status.WITHDRAWN and examination.draft and same(examination.draft, saved)
+    if stands:
+        return _to_study(request, saved, typed, told_new(saved))
+    page.status, page.more = 409, {"saved": saved}
+    return form_page(request, typed, words, page)
 
 
-def _to_study(request: HttpRequest, study: Study, key: uuid.UUID) -> HttpResponse:
-    messages.success(request, f"Saved: {study.title}. Everybody can read it now.")
+def _set_rig(request: HttpRequest, typed: Typed, examination: Examination) -> None:
+    """Let the setup know the rig that it was filled in from, which may be one's own only."""
+    rig = Rig.objects.filter(pk=typed.rig, user=request.user).first() if typed.rig is not None else None
+    for setup in examination.draft.setups:
+        setup.rig = rig
+
+
+def _handed_in(request: HttpRequest, typed: Typed, examination: Examination, study: Study | None) -> HttpResponse:
+    """Save it, and what was kept of it while it was typed is needed no more: both or nothing."""
+    key = submission_key(typed, request.user)
+    with transaction.atomic():
+        if study is None:
+            saved = hand_in(examination.draft, request.user, examination.noticed, key)
+            told = told_new(saved)
+        else:
+            saved, seen = study, typed.based_on or 0
+            change(study, examination.draft, request.user, examination.noticed, why=typed.why, based_on=seen)
+            told = told_change(study)
+        FormDraft.objects.filter(pk=key).delete()
+    return _to_study(request, saved, typed, told)
+
+
+def _to_study(request: HttpRequest, study: Study, typed: Typed, told: str) -> HttpResponse:
+    messages.success(request, told)
     response = redirect(study)
-    # The browser keeps a copy of an unsent form; this tells it which one has arrived.
-    response.set_cookie("arrived", str(key), max_age=7 * 86_400, samesite="Lax", secure=request.is_secure())
+    tell_arrived(request, response, typed.key)
     return response
 
 
-@login_required
-@require_GET
-def template(request: HttpRequest, kind: str) -> HttpResponse:
-    """A blank spreadsheet; with joints in the address, laid out for these."""
-    words = Words()
-    joints: list[Joint] = []
-    for text in request.GET.getlist("joint")[:SERIES_MOST]:
-        joints += words.find("Joint", text)[:1]
-    asked = request.GET.get("specimens", "")
-    specimens = min(int(asked), SPECIMENS_MOST) if asked.isascii() and asked.isdigit() and len(asked) < 6 else 0
-    if kind == "xlsx":
-        return download(blank_xlsx(joints, specimens), XLSX, "breakbook-template.xlsx")
-    return download(blank_csv(joints).encode("utf-8-sig"), "text/csv; charset=utf-8", "breakbook-template.csv")
+def _conflict_page(request: HttpRequest, typed: Typed, words: Words, theirs: FormDraft) -> HttpResponse:
+    """Two tabs or devices have typed in one form: whose is to stand is for their writer to say."""
+    differs = differing(typed.fields(), theirs.typed)
+    page = Page(version=theirs.version, status=409, more={"theirs": theirs, "differs": differs})
+    return form_page(request, typed, words, page)
 
 
-def download(data: bytes, content_type: str, name: str) -> HttpResponse:
-    """A file to be kept."""
-    headers = {"Content-Disposition": content_disposition_header(True, name)}
-    return HttpResponse(data, content_type=content_type, headers=headers)
+def _stale_page(
+    request: HttpRequest, typed: Typed, words: Words, study: Study, stale: Stale, page: Page
+) -> HttpResponse:
+    """The study itself was changed since this change was begun."""
+    seen = typed.based_on or 0
+    newest = newest_number(study)
+    more = {"stale": stale, "since": since(study, seen), "newest": newest}
+    more["of_mine"] = compared(study, newest, page.examination.draft, page.examination.noticed)
+    page.status, page.more = 409, more
+    return form_page(request, typed, words, page)
 
 
-@login_required
-@require_http_methods(["GET", "POST"])
-def take_back(request: HttpRequest, pk: int) -> HttpResponse:
-    """Withdraw a study of one's own, with a reason; it stays readable and no longer counts."""
-    study = get_object_or_404(Study.objects.visible_to(request.user), pk=pk)
-    error, reason = "", request.POST.get("reason", "")
-    if study.contributor_id != request.user.pk:
-        return render(request, "submit/not_yours.html", {"study": study}, status=403)
-    if study.status == Study.Status.WITHDRAWN:
-        return redirect(study)
-    if request.method == "POST":
-        try:
-            withdraw(study, request.user, reason)
-        except ValueError as refused:
-            error = str(refused)
-        else:
-            messages.success(request, f"Withdrawn: {study.title}. It stays readable, marked as withdrawn.")
-            return redirect(study)
-    context = {"section": "submit", "study": study, "error": error, "reason": reason}
-    context["fits_form"] = form_holds(study)
-    return render(request, "submit/withdraw.html", context, status=422 if error else 200)
+def form_page(request: HttpRequest, typed: Typed, words: Words, page: Page) -> HttpResponse:
+    """The form, with what was found in it."""
+    examination, more = page.examination, page.more or {}
+    noticed: tuple[Noticed, ...] = examination.noticed if examination else ()
+    checked = examination.checked if examination else check(rows_of(typed, words), sheet=False, words=words)
+    # Before it is looked at, only what was understood is said, not what is still blank.
+    study = Study.objects.filter(pk=typed.change).first() if typed.change is not None else None
+    draft = examination.draft if examination and not more.keys() & {"saved", "stale"} else None
+    context = {
+        "section": "submit",
+        "shown": Shown(typed, words, noticed, echoes(checked), page.focus, more.get("pasted")),
+        "drawing": drawing(checked),
+        "findings": [(one, one.place.sheet if one.place else "") for one in noticed],
+        "counts": counts(noticed),
+        "preview": preview(draft) if draft else None,
+        "seen": digest(typed, noticed),
+        "version": page.version,
+        "fresh": page.fresh,
+        "changes": study,
+        "needs_why": study is not None and needs_why(study),
+        **more,
+    }
+    if draft and study:
+        context["compared"] = compared(study, typed.based_on or 0, draft, noticed)
+    return render(request, "submit/form.html", context, status=page.status)

@@ -2,122 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
 
 from results.evidence import Noticed
 from results.intake.columns import DIMENSIONS, RECORDS, Column
-from results.intake.words import Words
+from results.intake.words import NUMBERED, Words
 from results.models import Instrument, Joint, Loading
 from stats.footing.units import UNITS
 
-from .submit_form import (
-    SERIES_MOST,
-    SHARED,
-    SPECIMENS_MOST,
-    SUMMARY,
-    SeriesTyped,
-    Typed,
-    blank_joints,
-    column,
-    joint_of,
-    shared_sizes,
-    slug,
-)
+from .submit_field import Field, Options, Part, SeriesPart, SpecimenPart
+from .submit_form import SHARED, blank_joints, column, joint_of, shared_sizes
+from .submit_paste import Pasted
+from .submit_typed import SERIES_MOST, SPECIMENS_MOST, SUMMARY, SeriesTyped, Typed, slug
 
 STUDY_FIRST = ("title", "question", "workshop", "tested on", "licence")
+# Figures from a publication are nothing without it, so that is asked before all else.
+PUBLISHED_FIRST = ("citation", "source url", *STUDY_FIRST)
 SPECIMEN_FIRST = ("reading", "outcome", "failure place", "wood failure", "void reason")
 _LONG = {"question", "citation", "notes"}
 _DECIMAL = {"length", "number", "angle", "percent", "density", "hours", "rate", "reading"}
 _SHEAR = ("lap_shear", "block_shear")
-Options = list[tuple[str, list[tuple[str, str]]]]
-
-
-@dataclass
-class Field:
-    """One input with its label, help and findings.
-
-    Parameters
-    ----------
-    name : str
-        Name and id of the input.
-    label, help, value : str
-        What stands above, under and in it.
-    options : list of (group, list of (value, label))
-        For a list to choose from; empty for free text.
-    mode : str
-        The keyboard a phone shows.
-    long : bool
-        Whether it takes several lines.
-    suggestions : str
-        Id of the list of suggestions.
-    refresh : bool
-        Whether other fields depend on it.
-    noticed : list of Noticed
-        Findings about it.
-    """
-
-    name: str
-    label: str
-    help: str
-    value: str
-    required: bool = False
-    options: Options = field(default_factory=list)
-    mode: str = ""
-    long: bool = False
-    suggestions: str = ""
-    placeholder: str = ""
-    refresh: bool = False
-    noticed: list[Noticed] = field(default_factory=list)
-    column: str = ""
-
-    @property
-    def is_wrong(self) -> bool:
-        return any(one.severity == "error" for one in self.noticed)
-
-    @property
-    def described_by(self) -> str:
-        parts = ([f"{self.name}-help"] if self.help else []) + ([f"{self.name}-found"] if self.noticed else [])
-        return " ".join(parts)
-
-
-@dataclass
-class Part:
-    """Fields that are shown, and those behind "more"."""
-
-    fields: list[Field]
-    more: list[Field] = field(default_factory=list)
-
-    @property
-    def is_open(self) -> bool:
-        """What is found fault with is never hidden."""
-        return any(one.noticed for one in self.more)
-
-    @property
-    def filled(self) -> int:
-        """How many of the fields behind "more" hold something."""
-        return sum(1 for one in self.more if one.value and one.value not in ("own", "no"))
-
-
-@dataclass
-class SpecimenPart(Part):
-    number: int = 1
-    element: str = ""
-
-
-@dataclass
-class SeriesPart(Part):
-    at: int = 0
-    title: str = ""
-    specimens: list[SpecimenPart] = field(default_factory=list)
-    summary: list[Field] = field(default_factory=list)
-    by_mean: bool = False
-    both: bool = False
-    may_have_more: bool = True
-
-    @property
-    def element(self) -> str:
-        return f"series-{self.at}"
+# What a series most often differs in from the one before.
+_OFTEN = ("joint", "timber", "adhesive", "moisture", "cure", "conditioning")
+# On a narrow screen the first row of specimens has labels; the others say in themselves what goes where.
+_IN_ITSELF = {"reading": "reading", "failure place": "broke at …", "wood failure": "torn wood, %"}
 
 
 class Shown:
@@ -131,10 +39,25 @@ class Shown:
         The vocabularies.
     noticed : sequence of Noticed
         Findings, by the input's name.
+    echoes : mapping of str to str
+        What each input was read as.
+    focus : str
+        The input that typing goes on in.
+    pasted : mapping of int to Pasted
+        What became of text that was pasted into a series.
     """
 
-    def __init__(self, typed: Typed, words: Words, noticed: Sequence[Noticed] = ()) -> None:
-        self.typed, self.words = typed, words
+    def __init__(
+        self,
+        typed: Typed,
+        words: Words,
+        noticed: Sequence[Noticed] = (),
+        echoes: Mapping[str, str] | None = None,
+        focus: str = "",
+        pasted: Mapping[int, Pasted] | None = None,
+    ) -> None:
+        self.typed, self.words, self.pasted = typed, words, pasted or {}
+        self.echoes, self.focus = echoes or {}, focus
         self._found: dict[str, list[Noticed]] = {}
         for one in noticed:
             if one.place is not None:
@@ -150,6 +73,19 @@ class Shown:
         self.timbers = [row.name for row in words.rows("Timber")]
         self.units = UNITS[self.reading_kind][:8]
         self.full = len(typed.series) >= SERIES_MOST
+        self.differs = self._differs()
+        self.rows_most = SPECIMENS_MOST
+        self.study_more = "Origin, notes" if typed.published else "Published figures, notes"
+        self.why = Field(
+            "why",
+            "why do you change it?",
+            "In a few words, such as: the arm was measured wrongly. Reviewers and readers see it beside the change.",
+            typed.why,
+            required=True,
+            long=True,
+            noticed=self._found.get("why", []),
+            column="why",
+        )
 
     @property
     def reading_kind(self) -> str:
@@ -166,12 +102,15 @@ class Shown:
         return found[0] if len(found) == 1 else None
 
     def _study(self) -> Part:
-        first = [self._field("study", column("study", name), self.typed.study) for name in STUDY_FIRST]
+        names = PUBLISHED_FIRST if self.typed.published else STUDY_FIRST
+        first = [self._field("study", column("study", name), self.typed.study) for name in names]
         more = [
             self._field("study", one, self.typed.study)
             for one in RECORDS["study"]
-            if one.name not in (*STUDY_FIRST, "length unit")
+            if one.name not in (*names, "length unit")
         ]
+        for made in first:
+            made.required |= made.column == "citation"
         return Part(first, more)
 
     def _setup(self) -> Part:
@@ -180,6 +119,8 @@ class Shown:
             needed |= set(word.needs.split()) if word else set()
         if "arm_mm" in needed:
             needed.add("arm_reference")
+        if self.typed.published:  # a publication gives a moment or a stress as often as a load
+            needed = needed - {"instrument"} | {"reads"}
         unit = self._field("study", column("study", "length unit"), self.typed.study)
         unit.label = "unit of lengths"
         first, more = [], []
@@ -214,13 +155,15 @@ class Shown:
             if each.name == "setup" or each.name in SUMMARY:
                 continue
             where = self._part_of(each, joint)
-            if where == "first":
+            if where == "first" or self.focus == f"{prefix}-{slug(each.name)}":
                 first.append(self._field(prefix, each, one.values))
             elif where == "more" or each.name in one.values:
-                made = self._field(prefix, each, one.values)
-                if each.name in SHARED or each.name in self.sizes:
-                    made.placeholder = "as for all series"
-                more.append(made)
+                more.append(self._field(prefix, each, one.values))
+        for made in (*first, *more):
+            if made.column in SHARED or made.column in self.sizes:
+                made.placeholder = "as for all series"
+                if made.options and made.options[0][1][:1] == [("", "—")]:
+                    made.options = [("", [("", made.placeholder), *made.options[0][1][1:]]), *made.options[1:]]
         for made in first:
             if made.column == "control":
                 made.options = [("", self._controls(at))]
@@ -235,6 +178,7 @@ class Shown:
             by_mean=one.by_mean,
             both=any(made.value for made in summary) and any(row.get("reading") for row in one.specimens),
             may_have_more=len(one.specimens) < SPECIMENS_MOST,
+            pasted=self.pasted.get(at),
         )
 
     def _part_of(self, one: Column, joint: Joint | None) -> str:
@@ -258,6 +202,10 @@ class Shown:
     def _specimen(self, at: int, number: int, values: dict[str, str]) -> SpecimenPart:
         prefix = f"specimen-{at}-{number}"
         made = [self._field(prefix, one, values) for one in RECORDS["specimen"] if one.name != "series"]
+        for one in made:
+            one.placeholder = _IN_ITSELF.get(one.column, "")
+            if one.options and one.placeholder:
+                one.options = [("", [("", one.placeholder), *one.options[0][1][1:]]), *one.options[1:]]
         first = sorted(
             (one for one in made if one.column in SPECIMEN_FIRST),
             key=lambda one: SPECIMEN_FIRST.index(one.column),
@@ -271,7 +219,7 @@ class Shown:
         made = Field(
             name=name,
             label="name" if one.name in ("series", "specimen", "setup") else one.name,
-            help="" if one.help.rstrip(".").casefold() == one.name else one.help,
+            help=one.why if one.help.rstrip(".").casefold() == one.name else one.told,
             value=value,
             required=one.required and prefix != "shared",
             options=self._options(one, value),
@@ -280,7 +228,11 @@ class Shown:
             noticed=self._found.get(name, []),
             refresh=one.name in ("loading", "instrument", "joint"),
             column=one.name,
+            echo=self.echoes.get(name, ""),
+            focus=name == self.focus,
         )
+        if one.kind == "length" and self.typed.study.get("length unit") == "in":
+            made.mode = ""  # inches have fractions, and a phone's keypad has no stroke
         if one.vocabulary == "Timber":
             made.options, made.suggestions = [], "timbers"
         if one.name == "reading unit":
@@ -289,6 +241,14 @@ class Shown:
             made.mode = "url"
         return made
 
+    def _differs(self) -> list[tuple[str, str]]:
+        """What the next series may differ in from the last one, by the input's name and in words."""
+        last = self.series[-1] if self.series else None
+        if last is None:
+            return []
+        sizes = [made.column for made in (*last.fields, *last.more) if column("series", made.column) in DIMENSIONS]
+        return [(slug(name), name) for name in (*_OFTEN, *sizes)]
+
     def _options(self, one: Column, value: str) -> Options:
         if one.kind == "choice":
             choices = [(code, label) for code, label in one.choices]
@@ -296,6 +256,8 @@ class Shown:
             return _kept([(family, [(j.pk, j.name) for j in rows]) for family, rows in blank_joints(self.words)], value)
         elif one.kind == "word":
             choices = [(row.pk, row.name) for row in self.words.rows(one.vocabulary)]
+            if one.vocabulary == NUMBERED:  # so that the number on the drawing, typed, finds it in the list
+                choices = [(code, f"{number} {name}") for number, (code, name) in enumerate(choices, 1)]
         elif one.kind == "yesno":
             choices = [("no", "no"), ("yes", "yes")]
         else:

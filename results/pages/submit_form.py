@@ -1,10 +1,8 @@
-"""The submission form: what was typed in it, the fields it shows, and the rows it hands to the intake."""
+"""The rows that the submission form hands to the intake, each cell with the name of its input as its place."""
 
 from __future__ import annotations
 
-import uuid
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator
 
 from results.intake.check import COLUMNS
 from results.intake.columns import RECORDS, Column
@@ -13,9 +11,8 @@ from results.intake.rows import Cell, Row, Rows
 from results.intake.words import Words
 from results.models import Joint
 
-SERIES_MOST = 20
-SPECIMENS_MOST = 100
-ROWS_ADDED = 5
+from .submit_typed import SeriesTyped, Typed, says_something, slug
+
 # Said once for all series; a series that differs says so itself.
 SHARED = (
     "timber",
@@ -30,131 +27,6 @@ SHARED = (
     "grain b",
     "cycles",
 )
-SUMMARY = ("mean", "sd", "n")
-
-
-def slug(column: str) -> str:
-    """A column's name as part of an input's name."""
-    return column.replace(" ", "_")
-
-
-@dataclass
-class SeriesTyped:
-    """What was typed about one series.
-
-    Parameters
-    ----------
-    values : dict of str to str
-        By column name; ``control`` holds the number of another series.
-    specimens : list of dict
-        One a row of the grid, blank ones too.
-    by_mean : bool
-        Whether only a mean is known.
-    """
-
-    values: dict[str, str] = field(default_factory=dict)
-    specimens: list[dict[str, str]] = field(default_factory=list)
-    by_mean: bool = False
-
-
-@dataclass
-class Typed:
-    """All that was typed in the form; nothing of it is judged here.
-
-    Parameters
-    ----------
-    key : UUID
-        Of this form: sending it twice saves once.
-    study, setup, shared : dict of str to str
-        By column name.
-    series : list of SeriesTyped
-        In order.
-    """
-
-    key: uuid.UUID
-    study: dict[str, str] = field(default_factory=dict)
-    setup: dict[str, str] = field(default_factory=dict)
-    shared: dict[str, str] = field(default_factory=dict)
-    series: list[SeriesTyped] = field(default_factory=list)
-
-    @classmethod
-    def start(cls, loading: str, instrument: str, joints: Sequence[Joint], specimens: int) -> Typed:
-        """A form laid out for these joints."""
-        typed = cls(uuid.uuid4())
-        typed.study = {"licence": "CC-BY-4.0", "length unit": "mm", "origin": "own"}
-        typed.setup = {"loading": loading, "instrument": instrument}
-        for joint in joints[:SERIES_MOST]:
-            typed.add_series(joint, specimens)
-        controls = [str(at) for at, joint in enumerate(joints) if joint.is_control_kind]
-        for at, one in enumerate(typed.series):
-            if controls and controls[0] != str(at):
-                one.values["control"] = controls[0]
-        return typed
-
-    @classmethod
-    def posted(cls, data: Mapping[str, str]) -> Typed:
-        """What a sent form says."""
-        try:
-            key = uuid.UUID(data.get("key", ""))
-        except ValueError:
-            key = uuid.uuid4()
-        typed = cls(key)
-        typed.study = _typed(data, "study", "study")
-        typed.setup = _typed(data, "setup", "setup")
-        typed.shared = _typed(data, "shared", "series")
-        for at in range(_count(data.get("series-count"), SERIES_MOST)):
-            prefix = f"series-{at}"
-            rows = _count(data.get(f"{prefix}-rows"), SPECIMENS_MOST)
-            typed.series.append(
-                SeriesTyped(
-                    _typed(data, prefix, "series"),
-                    [_typed(data, f"specimen-{at}-{row}", "specimen") for row in range(rows)],
-                    data.get(f"{prefix}-results") == "mean",
-                )
-            )
-        return typed
-
-    def add_series(self, joint: Joint, specimens: int) -> None:
-        """Another series, named after its joint."""
-        if len(self.series) >= SERIES_MOST:
-            return
-        names = {one.values.get("series") for one in self.series}
-        label, number = joint.name, 2
-        while label in names:
-            label, number = f"{joint.name} {number}", number + 1
-        values = {"series": label, "joint": joint.pk}
-        self.series.append(SeriesTyped(values, [{} for _ in range(max(1, min(specimens, SPECIMENS_MOST)))]))
-
-    def add_rows(self, at: int) -> None:
-        """More rows in the grid of a series."""
-        if 0 <= at < len(self.series):
-            rows = self.series[at].specimens
-            rows += [{} for _ in range(min(ROWS_ADDED, SPECIMENS_MOST - len(rows)))]
-
-    def drop_series(self, at: int) -> None:
-        """Take a series out; those that were measured against it are measured against none."""
-        if not 0 <= at < len(self.series):
-            return
-        del self.series[at]
-        for one in self.series:
-            control = one.values.get("control", "")
-            if control == str(at):
-                del one.values["control"]
-            elif control.isdigit() and int(control) > at:
-                one.values["control"] = str(int(control) - 1)
-
-
-def _typed(data: Mapping[str, str], prefix: str, record: str) -> dict[str, str]:
-    found = {}
-    for column in RECORDS[record]:
-        text = data.get(f"{prefix}-{slug(column.name)}", "")
-        if text.strip():
-            found[column.name] = text
-    return found
-
-
-def _count(text: str | None, most: int) -> int:
-    return min(int(text), most) if text and text.isascii() and text.isdigit() and len(text) < 6 else 0
 
 
 def rows_of(typed: Typed, words: Words) -> Rows:
@@ -172,7 +44,7 @@ def rows_of(typed: Typed, words: Words) -> Rows:
         label = row.cells.get("series")
         taken = {values.get("specimen", "").strip() for values in one.specimens}
         for number, values in enumerate(one.specimens):
-            if not _says_something(values):
+            if not says_something(values):
                 continue
             name = f"specimen-{at}-{number}"
             specimen = _row("specimen", name, values, name)
@@ -219,11 +91,6 @@ def _name_control(row: Row, typed: Typed) -> None:
         row.cells["control"] = Cell(label or f"series {at + 1}", cell.place)
 
 
-def _says_something(values: dict[str, str]) -> bool:
-    """A row of the grid counts once it says more than the outcome it was laid out with."""
-    return any(name != "outcome" for name in values) or values.get("outcome", "broke") != "broke"
-
-
 def joint_of(one: SeriesTyped, words: Words) -> Joint | None:
     """The joint of a series, if it is one."""
     found = words.find("Joint", one.values.get("joint", ""))
@@ -251,3 +118,10 @@ def blank_joints(words: Words) -> Iterator[tuple[str, list[Joint]]]:
 def column(record: str, name: str) -> Column:
     """A column of the registry."""
     return COLUMNS[record][name]
+
+
+def shown_at(typed: Typed, words: Words, at: int, one: Column) -> str:
+    """The input of a series that is left blank: among what all series share, where the form asks for it there."""
+    if one.name in typed.series[at].values or one.name not in (*SHARED, *shared_sizes(typed, words)):
+        return f"series-{at}-{slug(one.name)}"
+    return f"shared-{slug(one.name)}"

@@ -1,4 +1,4 @@
-"""Handing in a study as a spreadsheet: send, look at what was read, mend or save."""
+"""Handing in a study, or a change to one, as a spreadsheet: send, look at what was read, mend or hand it in."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.files.base import ContentFile
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
@@ -20,13 +21,23 @@ from results.intake.examine import Examination, examine
 from results.intake.findings import ERROR, Noticed, Unreadable, counts, where
 from results.intake.read import kind_of, read_rows, too_large
 from results.intake.rows import Row, Rows
-from results.intake.save import save
-from results.models import Upload
+from results.intake.study_book import study_csv, study_xlsx
+from results.models import Study, Upload
+from results.review.hand_in import ReviewError, Stale, change, hand_in, newest_number
 
-from .submit import XLSX, download, start_page
+from .submit import start_page
+from .submit_again import form_holds
+from .submit_change import begun_from, compared, needs_why, own_study, told_change, told_new, without_why
 from .submit_preview import preview
+from .submit_template import XLSX, download
+from .submit_typed import number
 
 FINDINGS_MOST = 200
+_NO_ROOM = Unreadable(
+    "no-room",
+    "The server has no room to keep your file; nothing of it was kept.",
+    "Your own copy is as it was: send it again later.",
+)
 
 
 @login_required
@@ -35,19 +46,16 @@ def send(request: HttpRequest) -> HttpResponse:
     """Keep a file that can be looked at, and go and look at it."""
     if request.method == "GET":  # back from logging in, without the file
         return redirect("submit:start")
+    asked = request.POST.get("change")
+    study = own_study(request.user, asked) if asked else None
     try:
         data, kind, name = _received(request)
+        upload = _kept(request, data, kind, name, study)
     except Unreadable as refused:
-        return start_page(request, refused, status=422)
-    upload = Upload(
-        user=request.user,
-        kind=kind,
-        name=name,
-        size_bytes=len(data),
-        sha256=hashlib.sha256(data).hexdigest(),
-    )
-    upload.file.save(name, ContentFile(data), save=False)
-    upload.save()
+        status = 507 if refused is _NO_ROOM else 422
+        if study is not None:
+            return _change_page(request, study, refused, status)
+        return start_page(request, refused, status)
     return redirect("submit:upload", upload.pk)
 
 
@@ -63,35 +71,90 @@ def _received(request: HttpRequest) -> tuple[bytes, str, str]:
     return data, kind_of(data, name), name
 
 
+def _kept(request: HttpRequest, data: bytes, kind: str, name: str, study: Study | None) -> Upload:
+    """The file and its record: both or neither."""
+    upload = Upload(
+        user=request.user,
+        kind=kind,
+        name=name,
+        size_bytes=len(data),
+        sha256=hashlib.sha256(data).hexdigest(),
+        changes=study,
+    )
+    at = upload.file.field.generate_filename(upload, name)
+    try:
+        upload.file.save(name, ContentFile(data), save=False)
+        upload.save()
+    except OSError:  # a full disk: what was written of it before that goes too
+        upload.file.storage.delete(at)
+        raise _NO_ROOM from None
+    except Exception:
+        upload.file.storage.delete(at)
+        raise
+    return upload
+
+
 @login_required
 @require_http_methods(["GET", "POST"])
 def upload(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
-    """What was read from a sent file and what looks wrong; saving, where nothing does."""
-    record = get_object_or_404(Upload.objects.select_related("study"), pk=pk, user=request.user)
-    if record.study is not None:
-        return redirect(record.study)
+    """What was read from a sent file and what looks wrong; handing it in, where nothing does."""
+    record = get_object_or_404(Upload.objects.select_related("study", "changes"), pk=pk, user=request.user)
+    done = record.changes if record.revision else record.study
+    if done is not None:
+        return redirect(done)
     examination = _examined(record)
-    if request.method == "POST" and examination.may_be_saved:
-        study = save(examination.draft, request.user, examination.noticed, record.pk)
-        record.study = study
+    why, status, error = request.POST.get("why", ""), 200, ""
+    if request.method == "POST":
+        status, blank = 422, record.changes is not None and bool(without_why(record.changes, why))
+        if examination.may_be_saved and not blank:
+            try:
+                return _handed_in(request, record, examination, why)
+            except Stale as stale:
+                status, error = 409, str(stale)
+            except ReviewError as refused:
+                error = str(refused)
+        elif blank:
+            error = "Why you change it is blank; say it in a few words, such as: the arm was measured wrongly."
+    context = _context(record, examination) | {"why": why, "error": error}
+    return render(request, "submit/upload.html", context, status=status)
+
+
+def _handed_in(request: HttpRequest, record: Upload, examination: Examination, why: str) -> HttpResponse:
+    with transaction.atomic():
+        study = record.changes
+        if study is None:
+            study = record.study = hand_in(examination.draft, request.user, examination.noticed, record.pk)
+            told = told_new(study)
+        else:
+            seen = number(request.POST.get("based_on")) or 0
+            made = change(study, examination.draft, request.user, examination.noticed, why=why, based_on=seen)
+            record.revision, told = made.number, told_change(study)
         record.counts = counts(examination.noticed)
-        record.save(update_fields=["study", "counts"])
-        messages.success(request, f"Saved: {study.title}. Everybody can read it now.")
-        return redirect(study)
-    noticed = examination.noticed
-    before = Upload.objects.filter(user=request.user, sha256=record.sha256).exclude(study=None).first()
-    context = {
+        record.save(update_fields=["study", "revision", "counts"])
+    messages.success(request, told)
+    return redirect(study)
+
+
+def _context(record: Upload, examination: Examination) -> dict[str, object]:
+    noticed, study = examination.noticed, record.changes
+    before = Upload.objects.filter(user=record.user, sha256=record.sha256).exclude(study=None).first()
+    seen = newest_number(study) if study is not None else 0
+    differs = compared(study, seen, examination.draft, noticed) if study is not None and examination.draft else None
+    return {
         "section": "submit",
         "upload": record,
-        "may_be_saved": examination.may_be_saved,
+        "may_be_saved": examination.may_be_saved and not (differs and differs.nothing),
         "counts": counts(noticed),
         "findings": [(one, where(one.place)) for one in islice(noticed, FINDINGS_MOST)],
         "not_shown": max(len(noticed) - FINDINGS_MOST, 0),
         "read": _counted(examination.rows),
         "preview": preview(examination.draft) if examination.draft else None,
-        "before": before,
+        "before": before if study is None else None,
+        "changes": study,
+        "needs_why": study is not None and needs_why(study),
+        "based_on": seen,
+        "compared": differs,
     }
-    return render(request, "submit/upload.html", context, status=422 if request.method == "POST" else 200)
 
 
 def _examined(record: Upload) -> Examination:
@@ -128,3 +191,35 @@ def findings(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
         return redirect("submit:upload", record.pk)
     content_type = XLSX if record.kind == "xlsx" else "text/csv; charset=utf-8"
     return download(data, content_type, f"{PurePath(record.name).stem}-findings.{record.kind}")
+
+
+@login_required
+@require_GET
+def change_sheet(request: HttpRequest, pk: int) -> HttpResponse:
+    """A study of one's own as a spreadsheet to edit, and where to send it afterwards."""
+    study = own_study(request.user, str(pk))
+    if study.status == Study.Status.WITHDRAWN:
+        messages.error(request, "A withdrawn study can't be changed; start a new one from it.")
+        return redirect(study)
+    return _change_page(request, study)
+
+
+def _change_page(
+    request: HttpRequest, study: Study, refused: Exception | None = None, status: int = 200
+) -> HttpResponse:
+    unsaved = Upload.objects.filter(user=request.user, changes=study, revision=None)[:5]
+    context = {"section": "submit", "study": study, "refused": refused, "unsaved": unsaved}
+    context["fits_form"] = form_holds(study)
+    return render(request, "submit/change_sheet.html", context, status=status)
+
+
+@login_required
+@require_GET
+def study_sheet(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
+    """A study of one's own in the template's columns, as it was typed."""
+    study = own_study(request.user, str(pk))
+    draft, seen = begun_from(study)
+    name = f"study-{study.pk}-revision-{seen}.{kind}" if seen else f"study-{study.pk}.{kind}"
+    if kind == "xlsx":
+        return download(study_xlsx(draft), XLSX, name)
+    return download(study_csv(draft).encode("utf-8-sig"), "text/csv; charset=utf-8", name)

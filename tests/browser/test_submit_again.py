@@ -1,4 +1,4 @@
-"""A form after it was saved: going back to it, putting it right; and a file that was not taken."""
+"""A study after it was handed in: going back to its form, putting it right; and a file that was not taken."""
 
 from __future__ import annotations
 
@@ -7,11 +7,14 @@ import re
 import pytest
 
 from results.models import Study
+from results.review.hand_in import hand_in
 from results.vocabulary import load_vocabulary
 from tests.factories import make_user
+from tests.results.intake.made import csv_of, examine_file, flat
 
 from .conftest import log_in
 from .test_main_job import fill
+from .test_submit_bench import violations
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -35,54 +38,78 @@ def maker():
     return make_user("maker")
 
 
-def save_it(page) -> None:
-    page.get_by_role("button", name=re.compile("^Save")).click()
-    page.wait_for_url("**/studies/*/")
-
-
 @pytest.mark.parametrize("size", ["desk", "phone"])
-def test_a_saved_form_can_be_gone_back_to_and_put_right(maker, open_page, size):
+def test_a_form_handed_in_can_be_gone_back_to_and_put_right(maker, open_page, size):
     page = open_page("/login/", size=size)
     log_in(page, "maker", "sawdust")
+    page.get_by_role("button", name="Log out").wait_for()
     page.goto(FORM)
     fill(page, **STUDY)
-    page.get_by_role("button", name="Check and save").last.click()
+    page.get_by_role("button", name="Check it").click()
     page.locator("#found:focus").wait_for()
-    assert "not saved yet" in page.locator("#found").inner_text()
+    assert "not handed in yet" in page.locator("#found").inner_text()
     assert "298.45 mm" in page.locator(".preview").inner_text()
-    # Saved beside, so that the form stays as it was left, as it is found after going back to it.
+    # Handed in beside, so that the form stays as it was left, as it is found after going back to it.
     page.evaluate("document.getElementById('study-form').target = '_blank'")
     with page.expect_popup() as beside:
-        page.get_by_role("button", name=re.compile("^Save")).click()
+        page.get_by_role("button", name=re.compile("^Hand in")).click()
     beside.value.wait_for_url("**/studies/*/")
     beside.value.close()
     page.evaluate("document.getElementById('study-form').target = ''")
-    first = Study.objects.get()
+    study = Study.objects.get()
 
     # A correction is not thrown away unsaid.
     fill(page, **{"setup-arm": "12 in"})
-    page.get_by_role("button", name="Check and save").last.click()
-    assert "Nothing was changed" in page.locator("#found").inner_text()
+    page.locator("[data-state]", has_text="This form was handed in: see the study").wait_for()
+    page.get_by_role("button", name="Check again").click()
+    page.locator("#found", has_text="Nothing was changed").wait_for()
     assert page.locator("[name='setup-arm']").input_value() == "12 in"
-    page.get_by_role("button", name="Check it as a new study").click()
-    assert Study.objects.count() == 1
-    save_it(page)
-    assert [one.setups.get().arm_mm for one in Study.objects.order_by("id")] == pytest.approx([298.45, 304.8])
+    page.get_by_role("button", name="Check it as a change of that study").click()
+    page.locator("#why-found").wait_for()
+    fill(page, why="the arm was measured wrongly")
+    page.get_by_role("button", name="Check it").click()
+    page.locator("table", has_text="Before and after").wait_for()
+    assert "12 in" in page.locator("table", has_text="Before and after").inner_text()
+    assert violations(page) == []
+    page.get_by_role("button", name="Hand in the change").click()
+    page.wait_for_url("**/studies/*/")
+    assert Study.objects.get().setups.get().arm_mm == pytest.approx(304.8)
+    assert study.revisions.get(number=2).why == "the arm was measured wrongly"
 
-    # A new form brings back what was saved last, under a key of its own.
-    page.goto(FORM)
-    assert "was saved. It can be brought back" in page.locator("#kept").inner_text()
-    page.get_by_role("button", name="Bring it back").click()
+    # And any study of one's own opens in the form, to be changed or for a new one.
+    page.get_by_role("link", name="Change it in the form").click()
     assert page.locator("[name='setup-arm']").input_value() == "12 in"
     assert page.locator("[name='specimen-0-2-reading']").input_value() == "42"
-    page.get_by_role("button", name="Check and save").last.click()
-    assert "not saved yet" in page.locator("#found").inner_text()
-
-    # And any study of one's own opens in the form.
-    page.goto(first.get_absolute_url())
-    page.get_by_role("link", name="Start a new one from this").first.click()
-    assert page.locator("[name='setup-arm']").input_value() == "11 3/4 in"
+    page.goto(study.get_absolute_url())
+    page.get_by_role("link", name="start a new one from this").click()
     assert page.locator("[name='specimen-0-2-reading']").input_value() == "42"
+    assert page.locator("[name='why']").count() == 0
+    assert [fault for fault in page.faults if "status of 4" not in fault] == []
+
+
+@pytest.mark.parametrize("size", ["desk", "phone"])
+def test_a_changed_spreadsheet_shows_its_differences_first(maker, open_page, size):
+    page = open_page("/login/", size=size)
+    log_in(page, "maker", "sawdust")
+    page.get_by_role("button", name="Log out").wait_for()
+    read = examine_file(csv_of(flat(series="Tenons")).encode(), "tenons.csv")
+    study = hand_in(read.draft, maker, read.noticed)
+    page.goto(study.get_absolute_url())
+    page.get_by_role("link", name="download it as a spreadsheet to edit").click()
+    assert violations(page) == []
+    with page.expect_download() as sent:
+        page.get_by_role("link", name="One table (CSV)").click()
+    data = sent.value.path().read_bytes()
+
+    for changed in (data, data.replace(b"Tenons", b"Tenons of oak")):
+        file = {"name": "study.csv", "mimeType": "text/csv", "buffer": changed}
+        page.goto(f"/submit/change/{study.pk}/")
+        page.locator("input[type=file]").set_input_files(file)
+        page.get_by_role("button", name="Send and see what differs").click()
+        page.wait_for_url("**/submit/upload/**")
+        assert violations(page) == []
+        said = page.locator("main").inner_text()
+        assert ("No differences" in said) == (changed == data)
 
 
 @pytest.mark.parametrize("size", ["desk", "phone"])

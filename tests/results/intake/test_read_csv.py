@@ -145,7 +145,7 @@ def test_read_refuses_a_file_without_headings():
     [
         (b"", "a.csv", "empty", "The file 'a.csv' is empty \\(0 bytes\\)"),
         (b"\n\n,,\n", "a.csv", "empty", "The file holds no text"),
-        (b"x" * 50_000_000, "a.csv", "too-large", "'a.csv' has 50 MB; at most 10 MB are taken"),
+        (b"x" * 50_000_000, "a.csv", "too-large", "'a.csv' has 50 MB; at most 20 MB are taken"),
         (b"a", "a.pdf", "wrong-ending", "Files ending in '.pdf' aren't taken. Send a CSV"),
         (b"a", "tests", "wrong-ending", "Files ending in 'nothing' aren't taken"),
         (b"a,b", "a.xlsx", "wrong-content", "'a.xlsx' ends in .xlsx but holds no workbook"),

@@ -41,7 +41,7 @@ def test_records_are_sorted_into_study_setup_series_and_specimens():
         ([[]], "not-records", "no list of objects"),
         ([], "empty", "holds no objects"),
         ([{"series": {}}], "not-plain", "'series' of row 2 holds a list or an object"),
-        ([{}] * 50_001, "too-many-rows", "50001"),
+        ([{}] * 101_001, "too-many-rows", "101001"),
         ([{str(at): 1 for at in range(257)}], "too-many-columns", "257"),
     ],
 )

@@ -5,10 +5,9 @@ from __future__ import annotations
 import uuid
 
 import pytest
-from django.core.exceptions import PermissionDenied
 from django.db import IntegrityError
 
-from results.intake.save import save, withdraw
+from results.intake.save import save
 from results.models import Finding, Series, SeriesFooting, Setup, Specimen, Study, Summary
 from tests.factories import make_user
 
@@ -24,11 +23,11 @@ def _four():
 def test_save_keeps_what_was_typed_beside_what_it_came_to():
     user, examination = make_user(), _four()
 
-    study = save(examination.draft, user, examination.noticed)
+    study = save(examination.draft, user, examination.noticed, status="submitted")
 
     study.refresh_from_db()
-    assert (study.status, study.contributor, study.invented) == ("accepted", user, False)
-    assert study.accepted_at is not None
+    assert (study.status, study.contributor, study.invented) == ("submitted", user, False)
+    assert study.accepted_at is None
     setup = study.setups.get()
     assert (setup.arm_mm, setup.typed) == (300.0, {"arm_mm": "300 mm"})
     tenon = study.series.get(label="tenon")
@@ -49,7 +48,7 @@ def test_save_stores_exactly_what_was_shown():
         for one in found
     ]
 
-    save(examination.draft, make_user(), examination.noticed)
+    save(examination.draft, make_user(), examination.noticed, status="draft")
 
     assert [
         (one.label, one.peak_load_n, one.stress_mpa, one.ratio_solid, one.ratio_control)
@@ -61,7 +60,7 @@ def test_save_keeps_findings_with_their_series_and_specimen():
     examination = sent(flat({"specimen reading": "20 kg"}))
     doubted = next(one for one in examination.noticed if one.severity == "doubt")
 
-    study = save(examination.draft, make_user(), examination.noticed)
+    study = save(examination.draft, make_user(), examination.noticed, status="draft")
 
     finding = study.findings.get(code=doubted.code)
     assert (finding.series.label, finding.specimen.label, finding.message) == ("A", "1", doubted.message)
@@ -72,7 +71,7 @@ def test_save_keeps_a_mean():
     rows = [*flat(), {"series": "B", "series joint": "butt", "series mean": "40 kg", "series n": "6"}]
     examination = sent(rows)
 
-    save(examination.draft, make_user(), examination.noticed)
+    save(examination.draft, make_user(), examination.noticed, status="draft")
 
     assert Summary.objects.get().mean_si == pytest.approx(392.266)
     assert SeriesFooting.objects.get(series__label="B", code="peak_load").n == 6
@@ -81,8 +80,8 @@ def test_save_keeps_a_mean():
 def test_save_twice_with_one_key_saves_once():
     key, user = uuid.uuid4(), make_user()
 
-    first = save(_four().draft, user, [], key)
-    second = save(_four().draft, user, [], key)
+    first = save(_four().draft, user, [], key, status="draft")
+    second = save(_four().draft, user, [], key, status="draft")
 
     assert first == second
     assert Study.objects.count() == 1
@@ -102,9 +101,9 @@ class _Late:
 
 def test_save_returns_the_quicker_of_two_with_one_key():
     key, user = uuid.uuid4(), make_user()
-    late = _Late(_four().draft, [lambda: save(_four().draft, user, [], key)])
+    late = _Late(_four().draft, [lambda: save(_four().draft, user, [], key, status="draft")])
 
-    study = save(late, user, [], key)
+    study = save(late, user, [], key, status="draft")
 
     assert study == Study.objects.get()
     assert study is not late.draft.study
@@ -115,7 +114,7 @@ def test_save_leaves_nothing_behind_when_one_record_is_refused():
     draft.specimens["tenon"][-1].moisture_pct = 900  # the database takes 0 to 200
 
     with pytest.raises(IntegrityError):
-        save(draft, make_user(), [], uuid.uuid4())
+        save(draft, make_user(), [], uuid.uuid4(), status="draft")
 
     for model in (Study, Setup, Series, Specimen, SeriesFooting, Finding):
         assert not model.objects.exists()
@@ -125,26 +124,4 @@ def test_save_refuses_a_draft_with_errors():
     examination = sent(flat({"specimen reading": "far"}))
 
     with pytest.raises(ValueError, match="with errors can't be saved; mend them first"):
-        save(_four().draft, make_user(), examination.noticed)
-
-
-def test_withdraw_keeps_the_study_readable_with_its_reason():
-    study = save(_four().draft, make_user(), [])
-
-    withdraw(study, make_user(), " the arm was measured wrongly ")
-
-    study.refresh_from_db()
-    assert (study.status, study.withdrawn_reason) == ("withdrawn", "the arm was measured wrongly")
-    assert study in Study.objects.public()
-    assert study not in Study.objects.accepted()
-
-
-def test_withdraw_wants_a_reason_and_the_contributor():
-    study = save(_four().draft, make_user(), [])
-
-    with pytest.raises(ValueError, match="The reason is blank; say why"):
-        withdraw(study, make_user(), "  ")
-    with pytest.raises(PermissionDenied, match="Only who contributed"):
-        withdraw(study, make_user("stranger"), "mine")
-    study.refresh_from_db()
-    assert study.status == "accepted"
+        save(_four().draft, make_user(), examination.noticed, status="draft")

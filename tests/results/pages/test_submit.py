@@ -97,7 +97,7 @@ def test_form_shows_what_would_be_saved_then_saves_it(client, owner):
     page = _post(client, data)
     assert page.status_code == 200
     text = page.content.decode()
-    assert "Save as typed" in text
+    assert "Hand in as typed" in text
     assert "118 kg" in text and "1 160" in text
     assert not Study.objects.exists()
 
@@ -122,9 +122,9 @@ def test_form_without_anything_to_remark_is_shown_before_it_is_saved(client, own
     assert page.status_code == 200
     assert not Study.objects.exists()
     text = page.content.decode()
-    assert "Nothing looks wrong; it is not saved yet" in text
+    assert "Nothing looks wrong; it is not handed in yet" in text
     assert "1 160" in text  # 118 kg in newtons
-    assert re.search(r'value="save">(.*?)</button>', text)[1] == "Save"
+    assert re.search(r'value="save">(.*?)</button>', text)[1] == "Hand in"
     assert _post(client, data | {"seen": page.context["seen"]}, "save").status_code == 302
     assert Study.objects.count() == 1
 
@@ -166,7 +166,7 @@ def test_form_with_doubts_is_shown_before_it_is_saved(client, owner):
 
     assert page.status_code == 200
     assert "Arm &#x27;6&#x27; is 6.00 mm; 20 to 4000 mm is usual" in page.content.decode()
-    assert "Save as typed" in page.content.decode()
+    assert "Hand in as typed" in page.content.decode()
     assert not Study.objects.exists()
     _post(client, data | {"seen": page.context["seen"]}, "save")
     assert Study.objects.count() == 1

@@ -11,10 +11,10 @@ from django.urls import reverse
 
 from results.intake.examine import examine
 from results.intake.same import same
-from results.intake.save import save as save_draft
-from results.intake.save import withdraw
 from results.models import Study
-from tests.factories import make_setup, make_user
+from results.review.decide import withdraw
+from results.review.hand_in import hand_in
+from tests.factories import accept, make_setup, make_user
 from tests.results.intake.made import examine_file, flat, four_sheets, sent, workbook
 
 from .forms import form, post, save, values_of
@@ -45,8 +45,8 @@ def test_form_sent_again_with_other_content_changes_nothing_and_says_so(client, 
     page = post(client, corrected)
 
     assert page.status_code == 409
-    assert "Nothing was changed: this form was saved before" in text(page)
-    assert "Saved:" not in text(page)
+    assert "Nothing was changed: this form was handed in before" in text(page)
+    assert "Handed in:" not in text(page)
     assert f'href="{study.get_absolute_url()}"' in page.content.decode()
     kept = values_of(page)
     assert {name: kept.get(name, "") for name in data} == corrected
@@ -116,19 +116,20 @@ def test_form_with_a_mean_sent_again_leads_to_the_study_only_if_it_says_the_same
 def test_form_sent_again_after_its_study_was_withdrawn_does_not_say_saved(client, owner):
     data = form()
     save(client, data)
-    withdraw(Study.objects.get(), owner, "the arm was measured wrongly")
+    withdraw(accept(Study.objects.get()), owner, "the arm was measured wrongly")
 
     page = post(client, data)
 
     assert page.status_code == 409
-    assert "which you withdrew since" in text(page)
+    assert "which was withdrawn since" in text(page)
+    assert "as a change of that study" not in text(page)
 
 
 # a saved study, back in the form
 
 
 def _saved(examination, user) -> Study:
-    return save_draft(examination.draft, user, examination.noticed, uuid.uuid4())
+    return hand_in(examination.draft, user, examination.noticed, uuid.uuid4())
 
 
 def _comes_back_the_same(client, study: Study) -> None:
@@ -175,7 +176,7 @@ def test_new_form_from_a_study_holds_what_was_typed(client, owner):
     assert [kept[f"specimen-1-{row}-reading"] for row in range(4)] == ["118", "120", "125", "131"]
     assert kept["specimen-0-1-notes"] == "cracked <i>first</i>"
     assert kept["series-1-timber"] == ""  # said once for all
-    assert "This will be saved as a new study" in text(page)
+    assert "This will be a new study" in text(page)
 
 
 def test_new_form_from_a_study_saves_the_same_again(client, owner):
@@ -230,21 +231,23 @@ def test_new_form_from_a_study_of_two_rigs_leads_back_and_says_why(client, owner
 
     assert answer.redirect_chain == [(study.get_absolute_url(), 302)]
     assert "The form holds one rig and a few series" in text(answer)
-    assert "mend your spreadsheet" in text(answer)
+    assert "download it as a spreadsheet to edit" in text(answer)
     assert "?from=" not in answer.content.decode()
 
 
-def test_study_offers_its_owner_a_new_one_from_it(client, owner):
-    link = "Start a new one from this"
+def test_study_offers_its_owner_to_change_it_and_a_new_one_from_it(client, owner):
     mine, other = a_shop(contributor=owner), a_shop(contributor=make_user("somebody else"))
 
     page = client.get(mine.get_absolute_url())
-    assert link in text(page)
-    assert f'href="{FORM}?from={mine.pk}"' in page.content.decode().split("Withdraw this study")[1]
-    assert f"{FORM}?from={mine.pk}" in client.get(reverse("submit:withdraw", args=[mine.pk])).content.decode()
-    assert link not in text(client.get(other.get_absolute_url()))
+    assert f'href="{FORM}?change={mine.pk}"' in page.content.decode()
+    assert f'href="{reverse("submit:change-sheet", args=[mine.pk])}"' in page.content.decode()
+    assert f'href="{FORM}?from={mine.pk}"' in page.content.decode()
+    assert f"{FORM}?change={mine.pk}" in client.get(reverse("submit:withdraw", args=[mine.pk])).content.decode()
+    assert "Put it right" not in text(client.get(other.get_absolute_url()))
     withdraw(mine, owner, "the arm was measured wrongly")
-    assert link in text(client.get(mine.get_absolute_url()))
+    page = client.get(mine.get_absolute_url())
+    assert "Start a new one from this" in text(page)
+    assert "?change=" not in page.content.decode()
 
 
 def test_same_looks_at_every_record(client, owner):

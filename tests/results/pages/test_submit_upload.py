@@ -111,7 +111,7 @@ def test_upload_is_there_for_its_sender_only(client, owner):
         (b"x", "a.pdf", "Files ending in '.pdf' aren't taken. Send a CSV file, or a workbook saved as XLSX."),
         (b"x,y", "a.xlsx", "'a.xlsx' ends in .xlsx but holds no workbook."),
         (GOOD, "a.csv", "'a.csv' ends in .csv but holds a workbook"),
-        (b"x" * 11_000_000, "a.csv", "'a.csv' has 11 MB; at most 10 MB are taken."),
+        (b"x" * 21_000_000, "a.csv", "'a.csv' has 21 MB; at most 20 MB are taken."),
     ],
 )
 def test_send_refuses_what_can_not_be_looked_at_and_keeps_nothing(client, owner, data, name, message):
@@ -192,3 +192,36 @@ def test_refused_file_is_told_of_on_top_of_the_page(client, owner):
     assert notice < main.index("The file 'tests.csv' is empty (0 bytes).") < main.index('class="ways"')
     assert main.count('role="alert"') == 1
     assert "js/submit.js" in page  # which puts the focus there
+
+
+@pytest.mark.parametrize(
+    ("name", "shown"),
+    [
+        ("../../../etc/passwd.csv", "passwd.csv"),
+        ("..\\..\\boot.csv", "boot.csv"),
+        ("a\u202egnp.csv", "agnp.csv"),
+        ("x" * 400 + ".csv", None),
+    ],
+)
+def test_name_of_a_file_leads_nowhere_and_is_shown_as_text(client, owner, settings, name, shown):
+    page = client.get(_send(client, BAD, name).headers["Location"])
+
+    upload = Upload.objects.get()
+    assert upload.file.name == f"uploads/{upload.pk}.csv"
+    assert [path.name for path in settings.MEDIA_ROOT.rglob("*.csv")] == [f"{upload.pk}.csv"]
+    assert len(upload.name) <= 200
+    assert shown is None or upload.name.endswith(shown)
+    assert "/" not in upload.name and "\u202e" not in page.content.decode()
+
+
+def test_template_of_a_family_has_its_sizes_and_those_of_the_controls(client, owner):
+    answer = client.get(reverse("submit:template-xlsx"), {"family": "dowel"})
+
+    assert 'filename="breakbook-dowel.xlsx"' in answer.headers["Content-Disposition"]
+    names = [cell.value for cell in load_workbook(io.BytesIO(answer.content))["series"][1]]
+    assert {"fastener diameter", "member depth", "bond length"} <= set(names)
+    assert "tenon length" not in names
+    table = client.get(reverse("submit:template-csv"), {"family": "dowel"}).content.decode("utf-8-sig")
+    assert "series fastener depth" in table and "series tenon length" not in table
+    other = client.get(reverse("submit:template-xlsx"), {"family": "nonsense"})
+    assert 'filename="breakbook-template.xlsx"' in other.headers["Content-Disposition"]
