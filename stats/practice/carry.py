@@ -1,0 +1,137 @@
+"""The ways of carrying a strength from the size tested to the size built."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+
+from stats.errors import MissingInputs, NotCovered
+from stats.footing.loading import ACTION_UNITS
+from stats.practice.limit import Limit
+from stats.practice.scaling import Resistance, by_area, by_bond, by_section, ratio
+from stats.practice.working import Line
+
+RULES = {
+    "section": "by the member's section, as if the wood decided",
+    "bond": "by the glued faces, as if the glue decided",
+    "area": "by the bonded area",
+    "as tested": "built as tested, size for size",
+}
+"""How a strength was carried from the size tested to the size built."""
+AREA_SOURCE = (
+    "withdrawal grows with the glued area until the fastener itself breaks: Crews (1959), thesis, Michigan State "
+    "University, abstract read at d.lib.msu.edu/etd/7459"
+)
+
+
+@dataclass(frozen=True)
+class Joint:
+    """What is known of the joint, in the piece and in the tests."""
+
+    action: str
+    footing: str
+    dims: Mapping[str, float]
+    tested: Mapping[str, float]
+    area_rule: str | None
+    section_rule: str | None
+    solid_mpa: float | None
+
+
+Way = tuple[str, float, tuple[Line, ...]]
+
+
+def ways(joint: Joint, limit: Limit) -> list[Way]:
+    """Every way of carrying the footing over: rule, capacity for one unit of the footing, working."""
+    if not joint.dims:
+        unit = ACTION_UNITS[joint.action]
+        line = Line("capacity", "R", "L", {"L": (limit.value, unit)}, limit.value, unit, "definition",
+                    RULES["as tested"])  # fmt: skip
+        return [("as tested", 1.0, (line,))]
+    if joint.action != "bending":
+        return [_other(joint, limit)]
+    found = [_by_section(joint, limit)]
+    if joint.area_rule and joint.tested:
+        # Where this joint's faces have no such rule, or a size it needs was not given, one way is left.
+        with suppress(MissingInputs, NotCovered):
+            found.append(_by_bond(joint, limit))
+    return found
+
+
+def _stress(joint: Joint, limit: Limit) -> tuple[float, tuple[Line, ...]]:
+    """Stress for one unit of the footing [MPa], and its line."""
+    if joint.footing == "stress":
+        return 1.0, ()
+    solid = joint.solid_mpa or 0.0
+    line = Line("stress", "σ", "r · S", {"r": (limit.value, ""), "S": (solid, "MPa")}, limit.value * solid, "MPa",
+                "definition of the ratio to solid wood")  # fmt: skip
+    return solid, (line,)
+
+
+def _needs(rule: str | None, name: str) -> str:
+    if not rule:
+        raise MissingInputs([name], "a capacity at the piece's sizes")
+    return rule
+
+
+def _by_section(joint: Joint, limit: Limit) -> Way:
+    rule = _needs(joint.section_rule, "section_rule")
+    piece = by_section(rule, joint.dims)
+    if joint.footing == "at_joint":
+        return ("section", *_by_ratio(joint, limit, piece, by_section(rule, _tested(joint))))
+    per, before = _stress(joint, limit)
+    stress = limit.value * per
+    line = Line("moment by the section", "M", "σ · Z", {"σ": (stress, "MPa"), "Z": (piece.value, "mm³")},
+                stress * piece.value / 1000, "N·m", piece.source, piece.formula)  # fmt: skip
+    return "section", per * piece.value / 1000, (*before, line)
+
+
+def _by_bond(joint: Joint, limit: Limit) -> Way:
+    """The moment at the tested size, then by the ratio of the glued faces."""
+    area_rule, section_rule = _needs(joint.area_rule, "area_rule"), _needs(joint.section_rule, "section_rule")
+    piece, tested = by_bond(area_rule, joint.dims), by_bond(area_rule, joint.tested)
+    if joint.footing == "at_joint":
+        return ("bond", *_by_ratio(joint, limit, piece, tested))
+    per, before = _stress(joint, limit)
+    section = by_section(section_rule, joint.tested)
+    stress, moment = limit.value * per, limit.value * per * section.value / 1000
+    at_test = Line("moment at the size tested", "M_t", "σ · Z_t",
+                   {"σ": (stress, "MPa"), "Z_t": (section.value, "mm³")}, moment, "N·m", section.source,
+                   section.formula)  # fmt: skip
+    inputs = {"M_t": (moment, "N·m"), "B": (piece.value, "mm³"), "B_t": (tested.value, "mm³")}
+    line = Line("moment by the glued faces", "M", "M_t · B / B_t", inputs, moment * ratio(piece, tested), "N·m",
+                piece.source, piece.formula)  # fmt: skip
+    return "bond", per * section.value / 1000 * ratio(piece, tested), (*before, at_test, line)
+
+
+def _by_ratio(joint: Joint, limit: Limit, piece: Resistance, tested: Resistance) -> tuple[float, tuple[Line, ...]]:
+    factor, unit = ratio(piece, tested), ACTION_UNITS[joint.action]
+    inputs = {"L": (limit.value, unit), "B": (piece.value, piece.unit), "B_t": (tested.value, tested.unit)}
+    name = "by the section" if piece.rule == "section" else "by the glued faces"
+    return factor, (
+        Line(f"capacity {name}", "R", "L · B / B_t", inputs, limit.value * factor, unit, piece.source, piece.formula),
+    )
+
+
+def _tested(joint: Joint) -> Mapping[str, float]:
+    if not joint.tested:
+        raise MissingInputs(["tested_dims"], "a capacity at another size than the one tested")
+    return joint.tested
+
+
+def _other(joint: Joint, limit: Limit) -> Way:
+    """A pull, a shear or a torque, by the bonded area or the face that turns."""
+    rule = _needs(joint.area_rule, "area_rule")
+    of = by_bond if joint.action == "torsion" else by_area
+    piece = of(rule, joint.dims)
+    if joint.footing == "at_joint":
+        return ("area", *_by_ratio(joint, limit, piece, of(rule, _tested(joint))))
+    per, before = _stress(joint, limit)
+    stress = limit.value * per
+    scale = 1000.0 if joint.action == "torsion" else 1.0
+    symbol = "B" if joint.action == "torsion" else "A"
+    line = Line("capacity by the bonded area", "R", f"τ · {symbol}",
+                {"τ": (stress, "MPa"), symbol: (piece.value, piece.unit)}, stress * piece.value / scale,
+                ACTION_UNITS[joint.action], AREA_SOURCE if joint.action == "axial" else piece.source,
+                piece.formula)  # fmt: skip
+    return "area", per * piece.value / scale, (*before, line)
