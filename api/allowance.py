@@ -6,7 +6,7 @@ import time
 from typing import Any
 
 from django.conf import settings
-from django.core.cache import cache
+from django.core.cache import caches
 from rest_framework.request import Request
 from rest_framework.throttling import BaseThrottle
 
@@ -38,6 +38,7 @@ class Allowance(BaseThrottle):
         now = time.time()
         window = int(now // WINDOW_S)
         key = f"allowance {window} {who}".replace(" ", ":")
+        cache = caches["process"]
         cache.add(key, 0, WINDOW_S + 5)
         try:
             count = cache.incr(key)

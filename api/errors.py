@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import logging
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from http import HTTPStatus
@@ -10,12 +11,15 @@ from math import ceil
 from typing import Any
 
 from django.core.exceptions import PermissionDenied, SuspiciousOperation
+from django.db import InterfaceError, OperationalError
 from django.http import Http404, HttpResponse, HttpResponseNotModified, JsonResponse
 from django.urls import reverse
 from rest_framework import exceptions
 
 from results.evidence import BadChoice
 
+log = logging.getLogger(__name__)
+AWAY_S = 30
 # Kind of problem -> title, and what it means. The kind is stable; a reader's program may branch on it.
 PROBLEMS = {
     "unknown-parameter": (
@@ -64,6 +68,11 @@ PROBLEMS = {
         "Too many requests",
         "More requests came in a minute than are answered; Retry-After has the seconds to wait. "
         "A download of a whole table counts as one.",
+    ),
+    "not-available": (
+        "Not available",
+        "The book's database can't be reached at the moment; Retry-After has the seconds to wait. Nothing was half "
+        "saved, and a study that is sent again with its Idempotency-Key is saved once.",
     ),
 }
 _SHOWN = 80
@@ -141,6 +150,13 @@ class KeyTaken(exceptions.APIException):
     default_detail = "This Idempotency-Key was used before by somebody else; make a new one for each study."
 
 
+class NotAvailable(exceptions.APIException):
+    """The database is away."""
+
+    status_code = HTTPStatus.SERVICE_UNAVAILABLE
+    default_detail = "The book's database can't be reached at the moment; nothing was half saved. Ask again."
+
+
 class NotModified(Exception):
     """The reader holds this very answer already."""
 
@@ -199,6 +215,7 @@ _KINDS: tuple[tuple[type[exceptions.APIException], str], ...] = (
     (exceptions.AuthenticationFailed, "token-needed"),
     (TooLarge, "too-large"),
     (KeyTaken, "key-taken"),
+    (NotAvailable, "not-available"),
 )
 
 
@@ -214,11 +231,16 @@ def handler(error: Exception, context: dict[str, Any]) -> HttpResponse | None:
         error = exceptions.PermissionDenied()
     if isinstance(error, SuspiciousOperation):
         error = exceptions.ParseError(f"The request can't be read: {error}")
+    if isinstance(error, OperationalError | InterfaceError):
+        log.error("The database is away: %s", error)
+        error = NotAvailable()
     if not isinstance(error, exceptions.APIException):
         return None
     response = _answer(error)
     if isinstance(error, exceptions.MethodNotAllowed):
         response.headers["Allow"] = ", ".join(context["view"].allowed_methods)
+    if isinstance(error, NotAvailable):
+        response.headers["Retry-After"] = str(AWAY_S)
     if isinstance(error, exceptions.Throttled):
         response.headers["Retry-After"] = str(ceil(error.wait or 1))
     if challenge := getattr(error, "auth_header", None):

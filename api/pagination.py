@@ -6,7 +6,7 @@ import hashlib
 from functools import cached_property
 from typing import Any
 
-from django.core.cache import cache
+from django.core.cache import caches
 from django.core.paginator import InvalidPage
 from django.core.paginator import Paginator as DjangoPaginator
 from django.db.models import QuerySet
@@ -58,7 +58,7 @@ class _Counted(DjangoPaginator):
         sql, params = self.object_list.order_by().query.sql_with_params()
         about = f"{self.state} {sql} {params!r}"
         key = f"count:{hashlib.sha256(about.encode()).hexdigest()}"
-        return cache.get_or_set(key, self.object_list.count, KEPT_S)
+        return caches["process"].get_or_set(key, self.object_list.count, KEPT_S)
 
 
 def _pages(paginator: _Counted) -> str:

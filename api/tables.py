@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db.models import Case, ExpressionWrapper, F, FloatField, OuterRef, Value, When
 from django.db.models.functions import Cast, Coalesce, Exp, NullIf
 
-from results.models import Series, Specimen, Timber
+from results.models import Series, Specimen, Timber, last_accepted
 from results.models.dimensions import DIMS
 from stats.footing.fields import FIELDS
 
@@ -29,7 +29,7 @@ def _study(prefix: str) -> tuple[Column, ...]:
         text("origin", f"{prefix}origin", "own (own tests) or published (taken from a publication)"),
         text("licence", f"{prefix}licence", "how the data may be used: CC0-1.0 or CC-BY-4.0"),
         boolean("invented", f"{prefix}invented", "true if made up to show how the book works"),
-        text("study_status", f"{prefix}status", "accepted counts; withdrawn, submitted and draft do not"),
+        text("study_status", f"{prefix}status", "accepted counts; withdrawn, returned, submitted and draft do not"),
     )
 
 
@@ -155,6 +155,7 @@ STUDIES: tuple[Column, ...] = (
     text("withdrawn_reason", "withdrawn_reason", "why a withdrawn study no longer counts"),
     time("accepted_at", "accepted_at", "since when it counts"),
     time("changed_at", "changed_at", "when the study's own record last changed"),
+    integer("revision", last_accepted(), "the number of the revision that was accepted last"),
     integer("series", counted(_own_series, "study"), "series in the study"),
     integer(
         "specimens",

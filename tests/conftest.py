@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import pytest
+from django.core.cache import caches
 from django.db import connection
 from pytest_django import DjangoDbBlocker
 
@@ -20,6 +21,13 @@ def vocabulary(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Ite
     with django_db_blocker.unblock():
         for model, _ in reversed(FILES):
             model._default_manager.all().delete()
+
+
+@pytest.fixture(autouse=True)
+def no_limits_reached() -> Callable[[], None]:
+    """Nobody has tried anything too often before a test begins; call it to forget what the test tried."""
+    caches["default"].clear()
+    return caches["default"].clear
 
 
 @pytest.fixture(scope="session")

@@ -23,5 +23,6 @@ DATABASES["default"]["CONN_MAX_AGE"] = 0
 # Runs beside each other have data of their own, so that they share no answers.
 CACHES = {
     "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "LOCATION": "default"},
+    "process": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "LOCATION": "process"},
     "answers": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "LOCATION": "answers"},
 }

@@ -11,7 +11,7 @@ from django.db.models import Model, QuerySet
 from django.db.models.expressions import Combinable
 from django.http.response import HttpResponseBase
 from rest_framework.exceptions import NotFound
-from rest_framework.renderers import BaseRenderer, JSONRenderer
+from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.utils.urls import replace_query_param
@@ -38,7 +38,7 @@ from ..conditional import moment
 from ..errors import BadParameters, Fault, shorten
 from ..formats import CSV, NDJSON, Table
 from ..pagination import links, page_size
-from ..renderers import stream
+from ..renderers import JSONRenderer, stream
 from .drafts import create
 from .open import OpenView
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from results.models import Series, SeriesFooting, Setup, Specimen, Study, Summary
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Place:
     """Where in what was sent something stands: a sheet (or form part), a row and a column, both from 1."""
 
@@ -16,7 +16,7 @@ class Place:
     column: int = 0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Noticed:
     """A finding before it is saved.
 

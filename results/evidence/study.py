@@ -117,7 +117,7 @@ def study_view(study: Study) -> StudyView:
         series=[
             SeriesView(
                 series=one,
-                footings=_footings(one, stored.get(one.pk, []), specimens.get(one.pk, [])),
+                footings=footings_of(one, stored.get(one.pk, []), specimens.get(one.pk, [])),
                 specimens=specimens.get(one.pk, []),
                 findings=of_series.get(one.pk, []),
             )
@@ -134,7 +134,8 @@ def _by_series(rows) -> dict[int, list]:
     return found
 
 
-def _footings(series: Series, stored: list[SeriesFooting], specimens: list[Specimen]) -> dict[str, OnFooting]:
+def footings_of(series: Series, stored: list[SeriesFooting], specimens: list[Specimen]) -> dict[str, OnFooting]:
+    """A series on every footing, by code: what is stored of it, and its numbers with and without flagged specimens."""
     by_code = {row.code: row for row in stored}
     action = series.setup.loading.action
     told = [one for one in specimens if one.outcome != Specimen.Outcome.VOID]

@@ -18,6 +18,7 @@ from stats.charts.chart import Chart
 from . import drawings, errors, known
 from .browse_forms import StudyFilter
 from .comparison import compared, fewer_joints, strength_chart
+from .standing import standings
 from .wording import how_invented
 
 PER_PAGE = 25
@@ -81,4 +82,4 @@ def mine(request: HttpRequest) -> HttpResponse:
         page = errors.page_of(request, rows, PER_PAGE)
     except errors.BadParameter as bad:
         return errors.bad_parameter(request, bad)
-    return render(request, "browse/mine.html", {"page": page})
+    return render(request, "browse/mine.html", {"page": page, "stands": standings(page, request.user)})

@@ -11,10 +11,10 @@ from django.shortcuts import render
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.safestring import SafeString
-from django.views.decorators.clickjacking import xframe_options_exempt
 
 from results.evidence import BadChoice, Choices, Comparison
 from results.kept import once
+from results.site.policies import framed_anywhere
 
 from . import drawings, errors, verdict_list
 from .comparison import (
@@ -98,7 +98,7 @@ def chart(request: HttpRequest, name: str, kind: str) -> HttpResponseBase:
     return drawings.answer(request, chart_of(found, name, log=log), kind, invented=found.invented)
 
 
-@xframe_options_exempt
+@framed_anywhere
 def embed(request: HttpRequest, name: str) -> HttpResponse:
     """One chart alone, to stand in a frame of somebody else's page."""
     if name not in CHARTS:

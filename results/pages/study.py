@@ -18,12 +18,14 @@ from results.evidence.beside import Beside, beside
 from results.evidence.choices import ACTIONS
 from results.evidence.study import LEVEL
 from results.kept import once
-from results.models import Finding, Study
+from results.models import Finding, Question, Study
 from stats.charts.beside import beside as beside_chart
 from stats.charts.chart import Chart
 from stats.footing.footings import FOOTINGS as KINDS
 
-from . import drawings, study_sheet, tables
+from . import drawings, questions, study_sheet, tables
+from .photo_forms import groups_of
+from .standing import standing
 from .study_citation import citation
 from .submit_again import form_holds
 from .wording import footing_name
@@ -54,18 +56,24 @@ class Shown:
 
 def study(request: HttpRequest, pk: int) -> HttpResponse:
     record = get_object_or_404(Study.objects.visible_to(request.user), pk=pk)
-    shown = _shown(record)
+    asked = questions.shown(record, request.user)
+    shown = _shown(record, asked.doubts)
     own = request.user.is_authenticated and record.contributor_id == request.user.pk
     chart = {"beside": shown.together.chart} if shown.together and shown.together.chart else {}
     invented = record.invented or bool(shown.together and shown.together.invented)
+    stand = standing(record, request.user)
+    address = request.build_absolute_uri(record.get_absolute_url())
     context = {
         "section": "studies",
         "study": record,
         "shown": shown,
         "workshop_url": workshop_url(record.workshop) if record.is_public else "",
         "charts": drawings.shown(chart, "browse:study-chart", record.pk, invented=invented),
-        "citation": citation(record, request.build_absolute_uri(record.get_absolute_url())),
+        "citation": citation(record, address, stand.accepted if record.is_public else None),
         "own": own,
+        "stand": stand,
+        "photos": groups_of(record),
+        "asked": asked,
         "fits_form": own and form_holds(record),
     }
     return render(request, "browse/study.html", context)
@@ -74,7 +82,7 @@ def study(request: HttpRequest, pk: int) -> HttpResponse:
 def study_chart(request: HttpRequest, pk: int, name: str, kind: str) -> HttpResponseBase:
     """The page's chart, as SVG or as the figure that plotly's script draws; for those who may read the study."""
     record = get_object_or_404(Study.objects.visible_to(request.user), pk=pk)
-    together = _shown(record).together
+    together = _shown(record, questions.doubts(record.questions.all())).together
     chart = together.chart if together and name == "beside" else None
     invented = record.invented or bool(together and together.invented)
     response = drawings.answer(request, chart, kind, invented=invented)
@@ -83,23 +91,27 @@ def study_chart(request: HttpRequest, pk: int, name: str, kind: str) -> HttpResp
     return response
 
 
-def _shown(record: Study) -> Shown:
-    """What is public is worked out once for each state of the data; what isn't, whenever its owner asks."""
+def _shown(record: Study, doubts: list[Question]) -> Shown:
+    """What is public is worked out once for each state of the data; what isn't, whenever its owner asks.
+
+    Doubts are no data, but stand beside what they are about.
+    """
     if not record.is_public:
-        return _make(record)
-    return once(f"study page {record.pk} {settings.DEMO}", lambda: _make(record))
+        return _make(record, doubts)
+    raised = "".join(f" {one.pk} {one.state} {one.series_id} {one.specimen_id}" for one in doubts)
+    return once(f"study page {record.pk} {settings.DEMO}{raised}", lambda: _make(record, doubts))
 
 
-def _make(record: Study) -> Shown:
+def _make(record: Study, doubts: list[Question]) -> Shown:
     view = study_view(record)
     controls = {one.series.control_id for one in view.series}
     on_setup: dict[int, list] = {}
     for one in view.series:
         on_setup.setdefault(one.series.setup_id, []).append(one.series)
-    setups = record.setups.select_related("loading", "instrument")
+    setups = record.setups.select_related("loading", "instrument", "rig__loading", "rig__instrument")
     body = {
         "study": record,
-        "sheets": [study_sheet.sheet(one, is_control=one.series.pk in controls) for one in view.series],
+        "sheets": [study_sheet.sheet(one, is_control=one.series.pk in controls, doubts=doubts) for one in view.series],
         "rigs": [study_sheet.rig(setup, on_setup.get(setup.pk, [])) for setup in setups],
     }
     return Shown(

@@ -13,7 +13,7 @@ from django.utils.safestring import SafeString, mark_safe
 from results.evidence.frames import specimen_field
 from results.evidence.study import Numbers, OnFooting, SeriesView
 from results.intake.columns import SERIES, SETUP
-from results.models import Series, SeriesFooting, Setup, Specimen
+from results.models import Question, Series, SeriesFooting, Setup, Specimen
 from results.models.dimensions import DIMS
 from stats.charts.setup_diagram import setup_diagram
 from stats.errors import StatsError
@@ -22,7 +22,9 @@ from stats.footing.ladder import READS
 from stats.footing.units import show
 from stats.inference import describe
 
+from . import rigs_shown
 from .study_tables import markup, of_columns, of_rows
+from .tables import Cell
 from .wording import exact, footing_name, footing_symbol, tidy, with_unit
 
 # Specimens a series' table shows; the rest is a download away.
@@ -47,11 +49,14 @@ class Sheet:
     there: list[tuple[str, SeriesFooting]] = field(default_factory=list)
     absent: list[tuple[str, str]] = field(default_factory=list)
     more: int = 0
+    # Doubts that readers raised: in a word, and where on the page it can be read.
+    doubts: list[tuple[str, str, bool]] = field(default_factory=list)
 
 
-def sheet(view: SeriesView, *, is_control: bool = False) -> Sheet:
-    """Gather what is shown of a series; others may be measured against it."""
+def sheet(view: SeriesView, *, is_control: bool = False, doubts: Iterable[Question] = ()) -> Sheet:
+    """Gather what is shown of a series; others may be measured against it, and readers doubt it."""
     label = view.series.label
+    raised = [one for one in doubts if one.series_id == view.series.pk]
     there = [on for on in view.footings.values() if on.available]
     numbers = [row for on in there for row in _numbers(view, on)]
     specimens = view.specimens[:MOST_SPECIMENS]
@@ -64,11 +69,28 @@ def sheet(view: SeriesView, *, is_control: bool = False) -> Sheet:
         counts={"specimens": len(view.specimens), "flagged": view.flagged, "void": view.void},
         sizes=_sizes(view),
         numbers=markup(of_rows(numbers, f"Series {label} in numbers{LIMIT}")) if numbers else None,
-        specimens=markup(of_columns(_specimens(view, specimens), caption)) if specimens else None,
+        specimens=markup(of_columns(_specimens(view, specimens, raised), caption)) if specimens else None,
         there=[(_titled(on), on.stored) for on in there],
         absent=[_lacking(on, is_control) for on in view.footings.values() if not on.available and on.stored.missing],
         more=max(len(view.specimens) - MOST_SPECIMENS, 0),
+        doubts=_raised(view, raised) if raised else [],
     )
+
+
+def _raised(view: SeriesView, doubts: list[Question]) -> list[tuple[str, str, bool]]:
+    labels = {one.pk: f": specimen {one.label}" for one in view.specimens}
+    return [
+        (f"doubt {_became(one)}{labels.get(one.specimen_id, '')}", f"#question-{one.pk}", _is_open(one))
+        for one in doubts
+    ]
+
+
+def _became(doubt: Question) -> str:
+    return "raised" if _is_open(doubt) else "resolved"
+
+
+def _is_open(doubt: Question) -> bool:
+    return doubt.state == Question.State.OPEN
 
 
 def working(view: SeriesView) -> str:
@@ -113,11 +135,12 @@ def _lacking(on: OnFooting, is_control: bool) -> tuple[str, str]:
 
 @dataclass(frozen=True)
 class Rig:
-    """A setup as the page shows it: drawn, and its lengths by name, as typed, in SI."""
+    """A setup as the page shows it: drawn, its lengths by name, as typed, in SI, and how it was calibrated."""
 
     setup: Setup
     drawing: str
     lengths: list[tuple[str, str, str]]
+    calibrations: list[rigs_shown.Shown] = field(default_factory=list)
 
 
 def rig(setup: Setup, series: Iterable[Series], name: str = "") -> Rig:
@@ -134,7 +157,8 @@ def rig(setup: Setup, series: Iterable[Series], name: str = "") -> Rig:
         label=setup.label,
         name=name or f"setup-{setup.pk}-drawing",
     )
-    return Rig(setup, mark_safe(drawing), rows)  # every text in it is escaped where it is drawn
+    # Every text in the drawing is escaped where it is drawn.
+    return Rig(setup, mark_safe(drawing), rows, rigs_shown.of_setup(setup) if setup.rig_id else [])
 
 
 def shared_sizes(series: Iterable[Series]) -> dict[str, float]:
@@ -204,8 +228,8 @@ def _published(on: OnFooting) -> dict[str, Any]:
     }
 
 
-def _specimens(view: SeriesView, specimens: list[Specimen]) -> dict[str, list[Any]]:
-    """As typed, then on each footing, then how it ended."""
+def _specimens(view: SeriesView, specimens: list[Specimen], doubts: list[Question]) -> dict[str, list[Any]]:
+    """As typed, then on each footing, then how it ended, and what is doubted of it."""
     action = view.series.setup.loading.action
     columns: dict[str, list[Any]] = {
         "Specimen": [one.label for one in specimens],
@@ -223,5 +247,10 @@ def _specimens(view: SeriesView, specimens: list[Specimen]) -> dict[str, list[An
     columns["Wood failure, %"] = [one.wood_failure_pct for one in specimens]
     columns["Moisture, %"] = [one.moisture_pct for one in specimens]
     columns["Doubt"] = ["flagged" if one.flagged else "" for one in specimens]
+    if doubts:
+        # One that is still open goes before those resolved.
+        newest = {one.specimen_id: one for one in sorted(doubts, key=_is_open)}
+        cells = {pk: Cell(f"doubt {_became(one)}", url=f"#question-{one.pk}") for pk, one in newest.items()}
+        columns["By readers"] = [cells.get(one.pk, "") for one in specimens]
     columns["Notes"] = [one.notes for one in specimens]
     return columns

@@ -27,8 +27,12 @@ def of_columns(columns: dict[str, list[Any]], caption: str) -> Table:
     numeric = {
         name: all(value is None or isinstance(value, int | float) for value in values) for name, values in known.items()
     }
-    cells = [[Cell(cell(value), numeric[name]) for value in values] for name, values in known.items()]
+    cells = [[_as_cell(value, numeric[name]) for value in values] for name, values in known.items()]
     return Table(caption, tuple(Cell(name, numeric[name]) for name in known), tuple(zip(*cells, strict=True)))
+
+
+def _as_cell(value: Any, numeric: bool) -> Cell:
+    return value if isinstance(value, Cell) else Cell(cell(value), numeric)
 
 
 def markup(table: Table) -> SafeString:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from urllib.parse import urlencode
 
@@ -18,7 +19,7 @@ from stats.charts.look import counted
 from stats.charts.shops import DOUBTFUL, OUT, mandel, z_scores
 from stats.footing.footings import FOOTINGS
 
-from . import tables
+from . import rigs_shown, tables
 from .study_sheet import Rig, exact, rig
 from .wording import footing_name, with_unit
 
@@ -50,6 +51,8 @@ class Rigs:
     rigs: list[tuple[Rig, list[Study]]]
     more: int
     instruments: tables.Table | None
+    calibrations: tables.Table | None = None
+    doubts: tuple[str, ...] = ()
 
 
 def standing_of(found: Shop) -> Standing:
@@ -175,7 +178,9 @@ def rigs_of(name: str) -> Rigs:
     """A shop's setups, those that are alike in all but their study once."""
     studies = Study.objects.public().filter(workshop=name)
     setups = list(
-        Setup.objects.filter(study__in=studies).select_related("loading", "instrument", "study").order_by("pk")
+        Setup.objects.filter(study__in=studies)
+        .select_related("loading", "instrument", "study", "rig__loading", "rig__instrument")
+        .order_by("pk")
     )
     on_setup: dict[int, list[Series]] = {}
     for one in Series.objects.filter(setup__in=[setup.pk for setup in setups]):
@@ -191,10 +196,36 @@ def rigs_of(name: str) -> Rigs:
         )
         for group in list(alike.values())[:MOST_RIGS]
     ]
-    return Rigs(shown, max(len(alike) - MOST_RIGS, 0), _instruments([group[0] for group in alike.values()]))
+    calibrations = _calibrations(setups)
+    return Rigs(
+        shown,
+        max(len(alike) - MOST_RIGS, 0),
+        _instruments([group[0] for group in alike.values()], calibrations),
+        rigs_shown.table(
+            [(label, one) for label, found in calibrations.values() for one in found],
+            "Calibrations of its rigs against known weights",
+        ),
+        tuple(
+            f"{label}, {one.record.made_on}: {doubt}"
+            for label, found in calibrations.values()
+            for one in found
+            for doubt in one.calibrated.doubts
+        ),
+    )
 
 
-def _instruments(setups: list[Setup]) -> tables.Table | None:
+def _calibrations(setups: list[Setup]) -> dict[int, tuple[str, list[rigs_shown.Shown]]]:
+    """By rig, a setup's name and the calibrations; of rigs that accepted studies were made on."""
+    found: dict[int, tuple[str, list[rigs_shown.Shown]]] = {}
+    for setup in setups:
+        if setup.rig_id and setup.rig_id not in found and setup.study.status == Study.Status.ACCEPTED:
+            calibrations = rigs_shown.of_setup(setup)
+            if calibrations:
+                found[setup.rig_id] = (setup.label, calibrations)
+    return found
+
+
+def _instruments(setups: list[Setup], calibrations: Mapping[int, object]) -> tables.Table | None:
     """What the setups say of how the load was read."""
     if not setups:
         return None
@@ -205,6 +236,7 @@ def _instruments(setups: list[Setup]) -> tables.Table | None:
             "Ram": f"{exact(setup.ram_diameter_mm)} mm" if setup.ram_diameter_mm else "",
             "Lever": f"1 : {exact(setup.lever_ratio)}" if setup.lever_ratio else "",
             "Rate": f"{exact(setup.rate_mm_min)} mm/min" if setup.rate_mm_min else "not recorded",
+            "Calibrated": "see below" if setup.rig_id in calibrations else "not recorded",
             "Such instruments are usually within": setup.instrument.accuracy if setup.instrument else "",
         }
         for setup in setups

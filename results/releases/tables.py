@@ -23,6 +23,7 @@ from results.models import (
     Specimen,
     Study,
     Summary,
+    last_accepted,
 )
 from results.models.dimensions import DIMS
 from results.models.footing import CODES
@@ -138,6 +139,7 @@ STUDIES = Table(
         text("source_url", "source_url", "where it can be read"),
         time("accepted_at", "accepted_at", "since when it counts", required=True),
         time("changed_at", "changed_at", "when the study's own record last changed", required=True),
+        integer("revision", last_accepted(), "the number of the revision that was accepted last", low=1),
         text("study_notes", "notes", "anything else a reader should know"),
     ),
     key=("study_id",),

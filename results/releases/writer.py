@@ -116,6 +116,12 @@ def _blocks(rows: Iterable[Sequence[Any]], columns: Sequence[Column]) -> Iterato
         yield block
 
 
+def cells(rows: Iterable[Sequence[Any]], columns: Sequence[Column]) -> Iterator[list[Any]]:
+    """Rows as a CSV file has them, some at a time."""
+    for block in _blocks(rows, columns):
+        yield from _as_csv(block, columns)
+
+
 def _as_csv(block: list[list[Any]], columns: Sequence[Column]) -> Iterator[list[Any]]:
     makers = [(place, AS_CSV[column.kind]) for place, column in enumerate(columns) if column.kind in AS_CSV]
     for row in block:

@@ -12,5 +12,5 @@ from django.core.cache import caches
 def nothing_kept() -> Iterator[None]:
     """A test's data is rolled back, and so is what was kept of it."""
     caches["answers"].clear()
-    caches["default"].clear()
+    caches["process"].clear()
     yield

@@ -6,6 +6,7 @@ import pytest
 from django.test import Client
 
 from tests.factories import (
+    accept,
     make_finding,
     make_footing,
     make_series,
@@ -16,6 +17,7 @@ from tests.factories import (
     make_timber,
     make_user,
 )
+from tests.results.pages.handed_in import accepted, changed
 
 pytestmark = pytest.mark.django_db
 
@@ -314,6 +316,17 @@ def test_vocabulary_word_is_read_by_its_code(client, table, code):
     body = client.get(f"/api/v1/{table}/{code}").json()
 
     assert (body["code"], body["series"], body["source"]) == (code, 1, "common practice")
+
+
+def test_study_tells_the_number_of_the_revision_that_was_accepted_last(client):
+    make_study("From before there were revisions")
+    study = accepted("Rails into posts")
+    changed(study)
+
+    found = {row["study_title"]: row["revision"] for row in rows(client, "studies")}
+    assert found == {"From before there were revisions": None, "Rails into posts": 1}
+    accept(study)
+    assert client.get(f"/api/v1/studies/{study.pk}").json()["revision"] == 2
 
 
 @pytest.mark.parametrize(

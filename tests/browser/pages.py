@@ -12,7 +12,9 @@ from results.models import Study
 from results.releases import make
 from results.vocabulary import load_vocabulary
 
+from .asked import add_asked
 from .conftest import log_in
+from .own_things import add_own_things
 
 FORM = "/submit/form/?loading=cantilever_arm&instrument=luggage_scale&joint=butt&joint=dowel&specimens=3"
 PUBLIC = [
@@ -30,6 +32,8 @@ PUBLIC = [
     "/compare/network/?tests=any&action=any",
     "/studies/",
     "/studies/{study}/",
+    "/studies/{study}/revisions/",
+    "/studies/{study}/revisions/1/",
     "/workshops/",
     "/workshops/Long_Bench_Shop_~28invented~29/",
     "/workshops/Long_Bench_Shop_~28invented~29/?footing=ratio_control",
@@ -62,9 +66,66 @@ PUBLIC = [
     "/data/releases/{release}/",
     "/login/",
     "/sign-up/",
+    "/account/confirm/",
+    "/account/confirm/nonsense/",
+    "/account/closed/",
+    "/account/deleted/",
+    "/account/password/reset/",
+    "/account/password/reset/asked/",
+    "/account/password/reset/1-nonsense/",
+    "/account/password/reset/done/",
+    "/submit/where/",
     "/no-such-page/",
 ]
-OWN = ["/mine/", "/data/token/", "/submit/", FORM, "/studies/{study}/withdraw/"]
+OWN = [
+    "/account/",
+    "/account/email/",
+    "/account/password/",
+    "/account/second-factor/",
+    "/account/second-factor/on/",
+    "/account/delete/",
+    "/logout/",
+    "/mine/",
+    "/data/token/",
+    "/submit/",
+    FORM,
+    "/submit/form/?figures=published&loading=cantilever_arm&joint=butt&joint=dowel",
+    "/submit/form/?change={study}",
+    "/submit/change/{study}/",
+    "/submit/withdraw/{study}/",
+    "/studies/{study}/revisions/",
+    "/studies/{study}/revisions/1/",
+    "/studies/{study}/revisions/2/",
+    "/studies/{study}/revisions/1/2/",
+    "/studies/{fresh}/",
+    "/studies/{fresh}/take-back/",
+    "/studies/{study}/photos/",
+    "/studies/{study}/photos/{photo}/",
+    "/studies/{study}/photos/{photo}/remove/",
+    "/mine/notices/",
+    "/review/",
+    "/studies/{study}/ask/",
+    "/questions/{question}/answer/",
+    "/mine/rigs/",
+    "/mine/rigs/new/?loading=corner_opening&instrument=jack_gauge",
+    "/mine/rigs/{rig}/",
+    "/mine/rigs/{rig}/edit/",
+    "/mine/rigs/{rig}/delete/",
+    "/mine/rigs/{rig}/calibrations/new/",
+    "/mine/rigs/{rig}/calibrations/{calibration}/delete/",
+]
+
+REVIEWER = [
+    "/review/",
+    "/review/{change}/",
+    "/review/{new}/",
+    "/mine/",
+    "/mine/notices/",
+    "/studies/{study}/",
+    "/studies/{study}/ask/",
+    "/questions/{question}/answer/",
+    "/questions/{question}/resolve/",
+]
 
 
 def fill_book(settings, folder) -> dict[str, object]:
@@ -76,7 +137,9 @@ def fill_book(settings, folder) -> dict[str, object]:
         (folder / name).write_bytes((FOLDER / name).read_bytes())
     load_demo(folder)
     release = make().release
-    return {"study": Study.objects.earliest("id").pk, "release": release.name}
+    study = Study.objects.earliest("id")
+    known = {"study": study.pk, "release": release.name, **add_own_things(study), **add_asked(study)}
+    return {**known, "fresh": Study.objects.latest("id").pk}
 
 
 def walk(open_page, book: dict[str, object], size: str) -> dict[str, list[str]]:
@@ -85,6 +148,9 @@ def walk(open_page, book: dict[str, object], size: str) -> dict[str, list[str]]:
     troubles = {path: look_at(page, path.format(**book)) for path in PUBLIC}
     log_in(page)
     troubles |= {path: look_at(page, path.format(**book)) for path in OWN}
+    page = open_page("/", size=size)
+    log_in(page, "reviewer")
+    troubles |= {f"{path} as a reviewer": look_at(page, path.format(**book)) for path in REVIEWER}
     return {path: found for path, found in troubles.items() if found}
 
 
@@ -92,6 +158,8 @@ def look_at(page, path: str) -> list[str]:
     """What is wrong with a page, one line each."""
     page.faults.clear()
     page.goto(path)
+    # Pictures further down would wait until they are scrolled to.
+    page.evaluate("[...document.images].forEach(image => { image.loading = 'eager' })")
     page.wait_for_function("[...document.images].every(image => image.complete && image.naturalWidth)")
     page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true })")
     found = [fault for fault in page.faults if "status of 40" not in fault]

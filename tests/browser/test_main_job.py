@@ -11,7 +11,7 @@ import pytest
 
 from results.models import Study
 from results.vocabulary import load_vocabulary
-from tests.factories import make_user
+from tests.factories import accept, make_user
 
 from .conftest import log_in, turn_to_chart
 
@@ -79,17 +79,19 @@ def test_a_form_of_three_series_becomes_a_study_a_chart_and_a_csv(people, open_p
     # A slip first: nothing typed is lost, and the page points at the field.
     fill_study(page, LOADS)
     fill(page, **{"setup-arm": "12 lbf"})
-    page.get_by_role("button", name="Check and save").last.click()
+    page.get_by_role("button", name="Check it").click()
     assert page.locator("[name='setup-arm']").get_attribute("aria-invalid") == "true"
     assert page.locator("[name='setup-arm']").input_value() == "12 lbf"
     assert page.locator("[name='specimen-2-4-reading']").input_value() == "58"
 
     fill(page, **{"setup-arm": "12 in"})
-    page.get_by_role("button", name="Check and save").last.click()
+    page.get_by_role("button", name="Check it").click()
     assert not Study.objects.exists()  # it is shown first
-    page.get_by_role("button", name=re.compile("^Save")).click()
+    page.get_by_role("button", name=re.compile("^Hand in")).click()
+    page.wait_for_url("**/studies/*/")
 
-    study = Study.objects.get()
+    study = accept(Study.objects.get())
+    page.reload()
     assert page.url == f"{live_server.url}/studies/{study.pk}/"
     assert "Rails into posts" in page.locator("h1").inner_text()
     assert "30 lbf" in page.content()
@@ -168,7 +170,7 @@ def test_a_spreadsheet_with_three_mistakes_is_mended_and_found_again(people, ope
 
     text = page.locator("main").inner_text()
     assert "-230" in text and "mt_blnd" in text and "mt_blind" in text and "502 mm" in text
-    assert page.get_by_role("button", name="Save").count() == 0
+    assert page.get_by_role("button", name="Hand in").count() == 0
     assert not Study.objects.exists()
     with page.expect_download() as sent_back:
         page.get_by_role("link", name="findings").first.click()
@@ -179,9 +181,10 @@ def test_a_spreadsheet_with_three_mistakes_is_mended_and_found_again(people, ope
     assert back[2][back[0].index("specimen reading")] == "-230 N"
 
     send(page, spreadsheet())
-    page.get_by_role("button", name="Save").first.click()
+    page.get_by_role("button", name="Hand in").first.click()
+    page.wait_for_url("**/studies/*/")
 
-    study = Study.objects.get()
+    study = accept(Study.objects.get())
     assert page.url == f"{live_server.url}/studies/{study.pk}/"
     page.goto("/compare/?joint=mt_blind&joint=butt")
     chart = turn_to_chart(page)

@@ -150,4 +150,4 @@ def test_8_a_specimen_is_not_dropped_without_a_word(book, open_page):
 
     assert "void" in page.locator("main").inner_text()
     assert "reason" in page.locator("main").inner_text()
-    assert not page.get_by_role("button", name="Save").count()
+    assert not page.get_by_role("button", name="Hand in").count()

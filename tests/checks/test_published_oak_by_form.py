@@ -15,7 +15,7 @@ from django.urls import reverse
 
 from results.evidence import Choices, compare
 from results.models import Study, Timber
-from tests.factories import make_user
+from tests.factories import accept, make_user
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("vocabulary")]
 
@@ -60,7 +60,7 @@ def oak(client):
     if answer.status_code == 200:  # it wants what it remarked on to be seen first
         answer = client.post(reverse("submit:form"), data | {"seen": answer.context["seen"]})
     assert answer.status_code == 302, [one.message for one, _ in answer.context["findings"]]
-    return Study.objects.get()
+    return accept(Study.objects.get())
 
 
 def test_red_oak_joints_take_about_a_quarter_of_the_solid_rail(oak):

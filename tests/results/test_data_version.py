@@ -6,8 +6,8 @@ import pytest
 from django.db import transaction
 
 from results.evidence import restate
-from results.intake.save import withdraw
 from results.models import DataVersion, Upload, bump, data_version
+from results.review.decide import withdraw
 from results.vocabulary import load_vocabulary
 from tests.factories import make_finding, make_joint, make_series, make_specimen, make_study, make_user
 

@@ -11,11 +11,28 @@
     plotly ??= new Promise((resolve, reject) => {
       const script = document.createElement("script");
       script.src = drawingScript;
-      script.onload = () => resolve(window.Plotly);
-      script.onerror = reject;
+      const done = withoutStylesInPage();
+      script.onload = () => { done(); resolve(window.Plotly); };
+      script.onerror = (error) => { done(); reject(error); };
       document.head.append(script);
     });
     return plotly;
+  }
+
+  // The site's policy lets no style stand in a page, and plotly would put some there: rules while it loads, which go
+  // to a sheet made by script instead, and a style on each bold or small word, which is set property by property.
+  function withoutStylesInPage() {
+    const sheet = new CSSStyleSheet();
+    document.adoptedStyleSheets = [...document.adoptedStyleSheets, sheet];
+    const create = Document.prototype.createElement;
+    document.createElement = (name, ...rest) =>
+      name === "style" ? Object.assign(create.call(document, "template"), { sheet }) : create.call(document, name, ...rest);
+    const set = Element.prototype.setAttribute;
+    SVGElement.prototype.setAttribute = function (name, value) {
+      if (name === "style") this.style.cssText = value;
+      else set.call(this, name, value);
+    };
+    return () => { delete document.createElement; };
   }
 
   // A wide chart's legend needs fewer lines, so it gets less room; layout.meta says how high the rest is.

@@ -18,9 +18,10 @@ import pytest
 from results.models import Specimen, Study
 from results.pages import changes_feed
 from results.vocabulary import load_vocabulary
-from tests.factories import make_study
+from tests.factories import accept, make_study
 from tests.results.releases.books import ACCEPTED_AT, a_published, a_study, folder, released
 
+from .handed_in import accepted, changed
 from .shops import a_shop, table, text
 
 ATOM = {"a": "http://www.w3.org/2005/Atom"}
@@ -292,6 +293,20 @@ def test_feed_tells_of_accepted_and_withdrawn_studies_the_latest_first(client):
     assert found[0].find("a:link", ATOM).get("href") == f"http://testserver/studies/{first.pk}/#withdrawn"
     # A reader knows an entry by its id, so no two may share one.
     assert len({said(entry, "id") for entry in found}) == 3
+
+
+@pytest.mark.django_db
+def test_feed_tells_of_changes_that_were_accepted(client):
+    study = accepted("Rails into posts")
+    changed(study, why="the scale was read <wrongly>")
+    assert [said(entry, "title") for entry in entries(client)] == ["Accepted: Rails into posts"]
+
+    accept(study)
+
+    found = entries(client)
+    assert [said(entry, "title") for entry in found] == ["Changed: Rails into posts", "Accepted: Rails into posts"]
+    assert said(found[0], "summary") == "Revision 2 was accepted. Reason: the scale was read &lt;wrongly&gt;"
+    assert found[0].find("a:link", ATOM).get("href") == f"http://testserver/studies/{study.pk}/revisions/2/"
 
 
 @pytest.mark.django_db

@@ -23,6 +23,7 @@ from tests.factories import (
     make_finding,
     make_joint,
     make_loading,
+    make_reviewer,
     make_series,
     make_setup,
     make_specimen,
@@ -53,19 +54,22 @@ def a_big_study(n):
         for number in range(n)
     ]
     draft = Draft(study, [setup], [series], {"A": specimens})
-    return save(draft, make_user(), state(draft))
+    return save(draft, make_user(), state(draft), status="accepted")
 
 
-@pytest.mark.parametrize("status", ["draft", "submitted"])
-def test_study_that_is_not_public_is_for_its_owner_alone(client, status):
+@pytest.mark.parametrize("status", ["draft", "submitted", "returned"])
+def test_study_that_is_not_public_is_for_its_owner_and_reviewers(client, status):
     study = a_shop(status=status, contributor=make_user("owner"))
     address = study.get_absolute_url()
 
     assert client.get(address).status_code == 404
     client.force_login(make_user("stranger"))
     assert client.get(address).status_code == 404
+    client.force_login(make_reviewer())
+    assert client.get(address).status_code == (404 if status == "draft" else 200)
     client.force_login(make_user("owner"))
-    assert "only you can see it" in text(client.get(address))
+    only = "Only you can see it" if status == "draft" else "only you and reviewers can read it"
+    assert only in text(client.get(address))
 
 
 def test_study_withdrawn_stays_readable_with_its_reason(client):
@@ -364,8 +368,9 @@ def test_study_page_asks_as_many_queries_for_many_series_as_for_few(client, djan
             assert client.get(study.get_absolute_url()).status_code == 200
         counts.append(len(caught))
 
-    assert counts[0] == counts[1] <= 20
-    with django_assert_num_queries(4):
+    assert counts[0] == counts[1] <= 22
+    # The study, the version of the data; its revisions, photos and questions, which are no data; and what is kept.
+    with django_assert_num_queries(7):
         client.get(study.get_absolute_url())
 
 

@@ -16,7 +16,7 @@ ELSEWHERE = {"study_id", "needs_dims", "optional_dims", "needs", "optional"}
 # Kept from readers, or told in another column.
 NOT_RELEASED = {
     Study: {"contributor", "status", "withdrawn_reason", "submission_key", "created_at"},
-    Setup: set(),
+    Setup: {"rig"},
     Series: set(),
     Specimen: {"position"},
     Summary: {"id", "mean_si", "sd_si"},
