@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from results.evidence import Choices, linked
-from results.evidence.linked_numbers import spread
+from results.evidence.linked_numbers import names_of, spread
 from stats.inference.network import Network as Fitted
 
 from ..formats import Table
@@ -57,10 +57,6 @@ def numbers(fitted: Fitted) -> dict[str, Any]:
 
 def _finite(value: float) -> float | None:
     return float(value) if np.isfinite(value) else None
-
-
-def _names(series: pd.DataFrame) -> dict[str, str]:
-    return series.drop_duplicates("joint").set_index("joint")["joint_name"].to_dict()
 
 
 def _effects(fitted: Fitted, names: dict[str, str]) -> pd.DataFrame:
@@ -185,7 +181,7 @@ class Network(Statistic):
         if found.network is None:
             empty: dict[str, Any] = {name: [] for name in FRAMES}
             return {**told, **dict.fromkeys(_NUMBERS), "notes": [], **empty}
-        names = _names(found.comparison.series)
+        names = names_of(found.comparison.arms)
         tables = {name: plain(make(found.network, names)) for name, make in FRAMES.items()}
         return {**told, **numbers(found.network), **tables}
 
@@ -193,5 +189,5 @@ class Network(Statistic):
         found = linked(choices)
         if found.network is None:
             raise refusal(found.comparison, found.refused)
-        names = _names(found.comparison.series)
+        names = names_of(found.comparison.arms)
         return table_of(beside(found.comparison, FRAMES[table](found.network, names)))

@@ -13,7 +13,7 @@ import pandas as pd
 from results.models import Joint, Series
 from stats.errors import StatsError
 from stats.inference import interlab, sidebyside
-from stats.inference.told import Estimates, Readings, Told, centres, estimate_from
+from stats.inference.told import Estimates, Readings, Told, estimate_from
 
 from .book import Array, Words
 from .compare import Comparison
@@ -81,7 +81,8 @@ class Apart:
         self.base, self.level = found.choices.joints[0], found.choices.level
         side = found.behind.side
         self.series, self.told, self.readings = side.series, side.estimates.told, side.specimens.readings()
-        self.y, self.v = centres(self.told, self.readings)
+        # What was borrowed for the whole comparison is borrowed anew for each part.
+        self.y, self.v = side.estimates.y, np.where(side.estimates.imputed, np.nan, side.estimates.v)
         self.kinds = np.array([joint.removeprefix(self.base) for joint in self.told.joints], dtype=object)
 
     def split(self, by: str, part_of: PartOf) -> Split | None:

@@ -10,8 +10,7 @@ from typing import Any
 
 from django.utils.safestring import SafeString, mark_safe
 
-from stats.charts.chart import cell
-
+from . import tables
 from .tables import Cell, Table
 
 
@@ -23,16 +22,12 @@ def of_rows(rows: list[dict[str, Any]], caption: str) -> Table:
 
 def of_columns(columns: dict[str, list[Any]], caption: str) -> Table:
     """A table of columns, all of one length; those without a single value are left out."""
-    known = {name: values for name, values in columns.items() if any(value not in (None, "") for value in values)}
     numeric = {
-        name: all(value is None or isinstance(value, int | float) for value in values) for name, values in known.items()
+        name
+        for name, values in columns.items()
+        if all(value is None or isinstance(value, int | float) for value in values)
     }
-    cells = [[_as_cell(value, numeric[name]) for value in values] for name, values in known.items()]
-    return Table(caption, tuple(Cell(name, numeric[name]) for name in known), tuple(zip(*cells, strict=True)))
-
-
-def _as_cell(value: Any, numeric: bool) -> Cell:
-    return value if isinstance(value, Cell) else Cell(cell(value), numeric)
+    return tables.of_columns(columns, caption, numeric=numeric)
 
 
 def markup(table: Table) -> SafeString:

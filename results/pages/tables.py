@@ -87,7 +87,7 @@ def of_columns(
     Parameters
     ----------
     columns : mapping of str to sequence
-        All of one length.
+        All of one length; what is a cell already stays as it is.
     caption : str
     numeric : collection of str
         The columns that hold numbers.
@@ -97,11 +97,15 @@ def of_columns(
     rows = len(next(iter(columns.values()), ()))
     urls = list(links) or [""] * rows
     cells = [
-        [Cell(_text(value), name in numeric, url if at == 0 else "") for value, url in zip(values, urls, strict=True)]
+        [_as_cell(value, name in numeric, url if at == 0 else "") for value, url in zip(values, urls, strict=True)]
         for at, (name, values) in enumerate(known.items())
     ]
     told = zip(*cells, strict=True) if cells else ((),) * rows
     return Table(caption, tuple(Cell(name, name in numeric) for name in known), tuple(told))
+
+
+def _as_cell(value: Any, number: bool, url: str) -> Cell:
+    return value if isinstance(value, Cell) else Cell(_text(value), number, url)
 
 
 def _blank(value: Any) -> bool:

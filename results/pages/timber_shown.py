@@ -71,7 +71,7 @@ def shown(timber: Timber, choices: Choices) -> Shown:
 def _worked_out(timber: Timber, choices: Choices) -> Shown:
     on = {code: compare(replace(choices, footing=code)) for code in (RATIO, STRESS)}
     drawn = next((found for found in on.values() if not found.empty), None)
-    flags = [flag for found in on.values() if not found.empty for flag in found.series["invented"]]
+    flags = [flag for found in on.values() if not found.empty for flag in found.behind.inventions]
     return Shown(
         joints=_joints(on, choices) if drawn else None,
         chart=chart_of(drawn, "strength") if drawn else None,

@@ -158,11 +158,6 @@ def estimate(told: Told, readings: Readings, *, level: float = 0.95) -> Estimate
     -------
     Estimates
     """
-    return estimate_from(told, *centres(told, readings), level=level)
-
-
-def centres(told: Told, readings: Readings) -> tuple[Floats, Floats]:
-    """Mean log of each series and its variance, from the series alone; NaN where they can't be had."""
     y = told.mean_log.copy()
     with np.errstate(invalid="ignore", divide="ignore"):
         v = told.sd_log**2 / told.n
@@ -170,11 +165,14 @@ def centres(told: Told, readings: Readings) -> tuple[Floats, Floats]:
     if some_held.any():
         own = readings.of_series(some_held)
         y[some_held], v[some_held] = lognormal_means(own.value, own.broke, own.of, int(some_held.sum()))
-    return y, v
+    return estimate_from(told, y, v, level=level)
 
 
 def estimate_from(told: Told, y: Floats, v: Floats, *, level: float = 0.95) -> Estimates:
-    """As `estimate`, from what `centres` gives: what series lack is borrowed from the others of these."""
+    """As `estimate`, from the mean log and variance that each series gives by itself, NaN where it gives none.
+
+    What series lack is borrowed from the others of these.
+    """
     kept = ~np.isnan(y)
     used = told if kept.all() else told.take(kept)
     y, v, n = y[kept], v[kept], used.n
