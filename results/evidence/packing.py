@@ -136,7 +136,8 @@ def _binary(sql: str, params: Sequence[Any]) -> list[tuple[Any, ...]]:
     import psycopg
 
     connection.ensure_connection()
-    with psycopg.Cursor(connection.connection) as cursor:
+    # The driver's errors come out as the framework's, so that a database that went away is told as everywhere else.
+    with connection.wrap_database_errors, psycopg.Cursor(connection.connection) as cursor:
         return cursor.execute(sql, params, binary=True).fetchall()
 
 

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from django.db import DataError, connection
 from django.http import QueryDict
 
 from results.demo import load_demo
@@ -177,3 +178,14 @@ def test_series_without_a_timber_are_left_out_of_a_stress_together(one_study):
 
     (row,) = found[found["reason"].str.contains("timber")].itertuples()
     assert (row.reason, row.series) == ("Its timber is not recorded, and a stress is compared within one timber.", 2)
+
+
+def test_database_that_fails_while_packs_are_read_fails_as_elsewhere():
+    if connection.vendor != "postgresql":
+        pytest.skip("packs are read past the framework's cursor on PostgreSQL alone")
+    rows = Packed.objects.extra(where=["1 / (study_id - study_id) > 0"])
+    make_study()
+    packing.store([Study.objects.get().pk])
+
+    with pytest.raises(DataError):
+        packing.columns_of(rows, "series", binary=True)
