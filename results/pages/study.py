@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
-from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, render
@@ -99,7 +98,7 @@ def _shown(record: Study, doubts: list[Question]) -> Shown:
     if not record.is_public:
         return _make(record, doubts)
     raised = "".join(f" {one.pk} {one.state} {one.series_id} {one.specimen_id}" for one in doubts)
-    return once(f"study page {record.pk} {settings.DEMO}{raised}", lambda: _make(record, doubts))
+    return once(f"study page {record.pk}{raised}", lambda: _make(record, doubts))
 
 
 def _make(record: Study, doubts: list[Question]) -> Shown:
@@ -109,6 +108,7 @@ def _make(record: Study, doubts: list[Question]) -> Shown:
     for one in view.series:
         on_setup.setdefault(one.series.setup_id, []).append(one.series)
     setups = record.setups.select_related("loading", "instrument", "rig__loading", "rig__instrument")
+    setups = setups.prefetch_related("rig__calibrations")
     body = {
         "study": record,
         "sheets": [study_sheet.sheet(one, is_control=one.series.pk in controls, doubts=doubts) for one in view.series],

@@ -7,7 +7,6 @@ from collections.abc import Iterable
 from urllib.parse import urlencode
 
 from django import forms
-from django.conf import settings
 from django.db.models import Count, Q, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
@@ -157,7 +156,7 @@ class _Asked:
             given = {"footing": self.footing, "action": self.action, "tests": self.tests}
             return standing_of(shop(self.name, **given, invented=self.invented))
 
-        return once(f"workshop {self.name!r} {self.query} {settings.DEMO}", make)
+        return once(f"workshop {self.name!r} {self.query}", make)
 
     def rigs(self) -> Rigs:
         return once(f"workshop rigs {self.name!r}", lambda: rigs_of(self.name))

@@ -180,6 +180,7 @@ def rigs_of(name: str) -> Rigs:
     setups = list(
         Setup.objects.filter(study__in=studies)
         .select_related("loading", "instrument", "study", "rig__loading", "rig__instrument")
+        .prefetch_related("rig__calibrations")
         .order_by("pk")
     )
     on_setup: dict[int, list[Series]] = {}
@@ -189,18 +190,20 @@ def rigs_of(name: str) -> Rigs:
     for setup in setups:
         same = (setup.loading_id, setup.instrument_id, setup.reads, tuple(sorted(setup.parameters().items())))
         alike.setdefault(same, []).append(setup)
+    calibrations = _calibrations(setups)
+    # Of those that are alike the one that was calibrated stands for all.
+    groups = [(next((one for one in group if one.rig_id in calibrations), group[0]), group) for group in alike.values()]
     shown = [
         (
-            rig(group[0], [one for setup in group for one in on_setup.get(setup.pk, [])]),
+            rig(first, [one for setup in group for one in on_setup.get(setup.pk, [])]),
             list({setup.study_id: setup.study for setup in group}.values()),
         )
-        for group in list(alike.values())[:MOST_RIGS]
+        for first, group in groups[:MOST_RIGS]
     ]
-    calibrations = _calibrations(setups)
     return Rigs(
         shown,
         max(len(alike) - MOST_RIGS, 0),
-        _instruments([group[0] for group in alike.values()], calibrations),
+        _instruments([first for first, _ in groups], calibrations),
         rigs_shown.table(
             [(label, one) for label, found in calibrations.values() for one in found],
             "Calibrations of its rigs against known weights",

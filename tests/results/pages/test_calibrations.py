@@ -173,6 +173,19 @@ def test_workshop_shows_what_is_recorded_and_says_where_nothing_is():
     assert "None is recorded." in text(as_(None).get(workshop_url("Other Yard")))
 
 
+def test_workshop_whose_first_study_came_before_its_rig_shows_the_calibration_all_the_same():
+    a_shop("Before", workshop="Calibrated Yard")
+    earlier = Setup.objects.get()
+    rig, setup = a_calibrated_study(workshop="Calibrated Yard")
+    Setup.objects.filter(pk=earlier.pk).update(instrument="luggage_scale", typed=setup.typed)
+    a_calibration(rig)
+
+    response = as_(None).get(workshop_url("Calibrated Yard"))
+    heading, row = table(response, "What is recorded of how the load was read")
+    assert dict(zip(heading, row, strict=True))["Calibrated"] == "see below"
+    assert "Calibrated on 14 March 2025" in text(response)
+
+
 def test_calibrations_of_what_does_not_count_are_on_no_workshops_page():
     rig, setup = a_calibrated_study(workshop="Calibrated Yard")
     a_calibration(rig)
