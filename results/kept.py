@@ -49,8 +49,8 @@ def code() -> Code:
 
 
 def state_of(version: DataVersion) -> str:
-    """What all answers depend on, in short: the data and the program."""
-    return f"{version}-{code().mark}"
+    """What all answers depend on, in short: the data, the program, and whether invented studies count unasked."""
+    return f"{version}-{code().mark}-{settings.DEMO:d}"
 
 
 def once(name: str, make: Callable[[], T], state: str = "") -> T:

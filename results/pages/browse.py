@@ -11,7 +11,6 @@ from django.shortcuts import render
 
 from results.evidence import Choices, Comparison
 from results.evidence.stock import held
-from results.kept import once
 from results.models import Study
 from stats.charts.chart import Chart
 
@@ -35,7 +34,7 @@ def home(request: HttpRequest) -> HttpResponse:
         "how_invented": how_invented(found.behind.inventions) if not found.empty else "",
         "chart": drawings.shown(charts, "browse:home-chart", invented=found.invented).get("strength"),
         "shown": min(len(found.groups), HOME_JOINTS),
-        "counts": once("home counts", held),
+        "counts": held(),
     }
     return render(request, "browse/home.html", context)
 

@@ -190,8 +190,8 @@ def _sketches(found: Comparison, splits: list[Split]) -> dict[str, Sketch]:
         return {}
     charts = {one.by: _split_chart(found, one, whole=False) for one in splits if len(one.groups) > 1}
     if "timber" not in charts:
-        charts["strength"] = chart_of(found, "strength")
-    charts["failures"] = chart_of(found, "failures")
+        charts["strength"] = chart_of(found, "strength", whole=False)
+    charts["failures"] = chart_of(found, "failures", whole=False)
     return {name: Sketch(one.summary, one.table, one.drawing) for name, one in charts.items() if one}
 
 

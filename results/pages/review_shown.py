@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from django.conf import settings
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
@@ -89,7 +88,7 @@ class Changed:
 
 def looked_at(revision: Revision) -> Looked:
     """What a revision shows beside the book as it is now, worked out once for each state of the data."""
-    name = f"review {revision.pk} {revision.document_sha256} {settings.DEMO}"
+    name = f"review {revision.pk} {revision.document_sha256}"
     try:
         return once(name, lambda: _look(revision))
     except ReviewError as trouble:

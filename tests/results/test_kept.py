@@ -8,7 +8,8 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from results.kept import once
+from results.kept import once, state_of
+from results.models import data_version
 
 
 @pytest.fixture(autouse=True)
@@ -40,6 +41,16 @@ def test_answer_is_kept_by_state_and_name():
     found = [once(name, lambda: next(made), state) for state, name in ("aA", "aA", "aB", "bA", "aA")]
 
     assert found == [0, 0, 1, 2, 0]
+
+
+@pytest.mark.django_db
+def test_state_tells_a_demonstration_from_a_book_for_others(settings):
+    version = data_version()
+    states = set()
+    for settings.DEMO in (True, False, True):
+        states.add(state_of(version))
+
+    assert len(states) == 2
 
 
 def test_nothing_is_an_answer_too():
