@@ -35,6 +35,9 @@ from .submit_preview import preview
 from .submit_typed import Typed
 
 JOINTS_ASKED = 6
+# What buttons say: to begin again from what was typed, and all after which the form is looked at.
+_AGAIN = ("anew", "rechange", "rebase")
+_LOOKS = ("check", "save", "mine", *_AGAIN)
 
 
 @login_required
@@ -100,16 +103,17 @@ def form(request: HttpRequest) -> HttpResponse:
     if request.method == "GET":
         typed, page = first_page(request, words)
         return form_page(request, typed, words, Page(**page)) if typed else page
-    typed = Typed.posted(request.POST)
+    return _sent(request, words)
+
+
+def _sent(request: HttpRequest, words: Words) -> HttpResponse:
+    """Keep what was sent, then do what its button says."""
+    typed, do = Typed.posted(request.POST), request.POST.get("do", "check")
     study = own_study(request.user, str(typed.change)) if typed.change is not None else None
-    do = request.POST.get("do", "check")
-    if do in ("anew", "rechange", "rebase"):
-        _begin_again(request, typed, do, study)
-        study = own_study(request.user, str(typed.change)) if typed.change is not None else None
+    if do in _AGAIN:
+        study = _begin_again(request, typed, do, study)
+    page = Page() if do in (*_LOOKS, "keep") else _changed(typed, do, request.POST, words)
     saved = Study.objects.filter(submission_key=submission_key(typed, request.user)).first()
-    page = Page()
-    if do not in ("anew", "rechange", "rebase", "check", "save", "keep", "mine"):
-        page = _changed(typed, do, request.POST, words)
     try:
         kept = None if saved else keep(request.user, typed, seen_version(request), tab=request.POST.get("tab", ""))
     except Conflict as conflict:
@@ -121,24 +125,29 @@ def form(request: HttpRequest) -> HttpResponse:
     if do == "keep" and kept:
         messages.success(request, "Kept. Go on with it whenever you like.")
         return redirect("submit:start")
-    if do in ("check", "save", "anew", "rechange", "rebase", "mine"):
-        return _looked_at(request, typed, words, study, saved, page)
-    return form_page(request, typed, words, page)
+    return (
+        _looked_at(request, typed, words, study, saved, page)
+        if do in _LOOKS
+        else form_page(request, typed, words, page)
+    )
 
 
 def _log_in(request: HttpRequest) -> HttpResponse:
     return login_required(form)(request)
 
 
-def _begin_again(request: HttpRequest, typed: Typed, do: str, study: Study | None) -> None:
-    """Go on with what was typed as a new study, as a change of what was saved, or on top of the newest revision."""
-    if do == "rebase" and study is not None:
-        typed.based_on = newest_number(study)
-        return
-    before = Study.objects.filter(submission_key=submission_key(typed, request.user)).first()
-    typed.key = uuid.uuid4()
-    typed.change = before.pk if do == "rechange" and before else None
-    typed.based_on = newest_number(before) if typed.change else None
+def _begin_again(request: HttpRequest, typed: Typed, do: str, study: Study | None) -> Study | None:
+    """Go on with what was typed as a new study, as a change of what was saved, or on top of the newest revision.
+
+    Returns the study that it changes, if it changes one.
+    """
+    if do != "rebase":
+        before = Study.objects.filter(submission_key=submission_key(typed, request.user)).first()
+        study = before if do == "rechange" else None
+        typed.key = uuid.uuid4()
+    typed.change = study.pk if study else None
+    typed.based_on = newest_number(study) if study else None
+    return study
 
 
 def _changed(typed: Typed, do: str, data: QueryDict, words: Words) -> Page:
