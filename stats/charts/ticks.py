@@ -65,15 +65,16 @@ def linear_ticks(low: float, high: float) -> list[float]:
     rough = (high - low) / 5 or 1.0
     power = 10.0 ** np.floor(np.log10(rough))
     step = power * min((1, 2, 5, 10), key=lambda m: abs(np.log(m * power / rough)))
-    return [float(f"{k * step:.6g}") for k in np.arange(np.ceil(low / step - 1e-9), np.floor(high / step + 1e-9) + 1)]
+    counts = np.arange(np.ceil(low / step - 1e-9), np.floor(high / step + 1e-9) + 1) + 0.0  # rounded up, -0.2 is -0.0
+    return [float(f"{k * step:.6g}") for k in counts]
 
 
 def tick_text(tick: float) -> str:
-    """A tick's number, thousands apart.
+    """A tick's number, thousands apart, and no minus before nothing.
 
     Examples
     --------
-    >>> tick_text(1200.0), tick_text(0.05)
-    ('1 200', '0.05')
+    >>> tick_text(1200.0), tick_text(0.05), tick_text(-0.0)
+    ('1 200', '0.05', '0')
     """
-    return f"{tick:,g}".replace(",", " ").replace("-", "−")
+    return f"{tick + 0.0:,g}".replace(",", " ").replace("-", "−")
