@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -86,10 +87,7 @@ class Demand:
     @property
     def load_factor(self) -> float:
         """Product of the factors."""
-        product = 1.0
-        for value in self.factors.values():
-            product *= value
-        return product
+        return math.prod(self.factors.values())
 
 
 def find(piece: str) -> Piece:
@@ -157,9 +155,9 @@ def demand(
         names = ", ".join(one.name for one in kind.inputs)
         raise StatsError(f"{unknown[0]} ({said[unknown[0]]!r}) is not asked of this piece; it takes {names}.")
     values = {one.name: one.checked(said.get(one.name)) for one in kind.inputs}
-    _refuse_contradictions(kind.code, values)
+    _refuse_no_load(kind, values)
     factors = {"dynamic": _factor("dynamic", dynamic), "misuse": _factor("misuse", misuse)}
-    total = factors["dynamic"] * factors["misuse"]
+    total = math.prod(factors.values())
     found = kind.work({one.name: values[one.name] * (total if one.is_load else 1.0) for one in kind.inputs})
     return Demand(
         piece=kind.code,
@@ -212,18 +210,7 @@ def _factored(kind: Piece, values: Mapping[str, float], factors: Mapping[str, fl
     )
 
 
-def _refuse_contradictions(code: str, v: Mapping[str, float]) -> None:
-    """Sizes that are each possible but not together, and loads that are all nothing."""
-    if code == "bed_rail" and v["position_mm"] > v["span_mm"] / 2:
-        raise StatsError(
-            f"position_mm ({v['position_mm']:g}) must be at most half of span_mm ({v['span_mm']:g}): it runs from the "
-            "nearer post."
-        )
-    if code == "drawer_front" and v["offset_mm"] >= v["width_mm"] / 2:
-        raise StatsError(
-            f"offset_mm ({v['offset_mm']:g}) must be less than half of width_mm ({v['width_mm']:g}): the pull is on "
-            "the front, between its sides."
-        )
-    loads = [one for one in PIECES[code].inputs if one.is_load]
-    if all(v[one.name] == 0 for one in loads):
-        raise StatsError(f"{loads[0].name} (0) must be above zero, or another load: nothing loads this piece.")
+def _refuse_no_load(kind: Piece, values: Mapping[str, float]) -> None:
+    loads = [one.name for one in kind.inputs if one.is_load]
+    if not any(values[name] for name in loads):
+        raise StatsError(f"{loads[0]} (0) must be above zero, or another load: nothing loads this piece.")

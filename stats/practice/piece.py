@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from stats.errors import StatsError
-from stats.footing.step import Input
-from stats.practice.working import Line
+from stats.practice.working import Line, Number
 
 LARGEST_LOAD_N = 20_000.0
 """Largest load taken [N]: two tonnes, beyond anything a piece of furniture is asked to hold."""
@@ -132,10 +130,8 @@ class Piece:
         What the statics take for granted.
     determinate : bool
         Whether equilibrium alone gives the action; otherwise it is an upper bound.
-    seating : bool
-        Whether somebody's weight rests on it.
     work : callable
-        From checked values to statics.
+        From checked values to statics; it refuses sizes that are each possible but not together.
     """
 
     code: str
@@ -145,7 +141,6 @@ class Piece:
     inputs: tuple[PieceInput, ...]
     assumption: str
     determinate: bool
-    seating: bool
     work: Callable[[Values], Statics] = field(repr=False, compare=False)
 
     @property
@@ -154,12 +149,12 @@ class Piece:
         return "N·m" if self.action == "bending" else "N"
 
 
-def shown(piece_inputs: tuple[PieceInput, ...], values: Values, *names: str) -> dict[str, Input]:
+def shown(piece_inputs: tuple[PieceInput, ...], values: Values, *names: str) -> dict[str, Number]:
     """Some inputs by symbol, as a line keeps them."""
     by_name = {one.name: one for one in piece_inputs}
     return {by_name[name].symbol: (values[name], by_name[name].unit) for name in names}
 
 
-def newton_metres(force_n: float, *lengths_mm: float) -> float:
+def newton_metres(force_n: float, length_mm: float) -> float:
     """A force times a length in millimetres [N·m]."""
-    return force_n * math.prod(lengths_mm) / 1000.0
+    return force_n * length_mm / 1000.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from stats.errors import StatsError
 from stats.practice.piece import Piece, Statics, Values, length, load, newton_metres, shown
 from stats.practice.pieces_seating import FIXED_ENDS
 from stats.practice.working import Line
@@ -50,6 +51,11 @@ _DRAWER = (
 
 def _drawer(v: Values) -> Statics:
     """The nearer side takes most: F·c²·(3a + c)/b³ if the corners can't turn, F·c/b if they turn freely."""
+    if v["offset_mm"] >= v["width_mm"] / 2:
+        raise StatsError(
+            f"offset_mm ({v['offset_mm']:g}) must be less than half of width_mm ({v['width_mm']:g}): the pull is on "
+            "the front, between its sides."
+        )
     near, far = v["width_mm"] / 2 - v["offset_mm"], v["width_mm"] / 2 + v["offset_mm"]
     axial = v["pull_n"] * far**2 * (3 * near + far) / v["width_mm"] ** 3
     bending = newton_metres(v["pull_n"], near) * (far / v["width_mm"]) ** 2
@@ -76,9 +82,9 @@ def _drawer(v: Values) -> Statics:
 PIECES = (
     Piece("shelf_fixed", "Shelf fixed at its ends", "shelf into the upright", "bending", _SHELF,
           "The uprights can't turn. Ends that turn freely would bring no moment, so the truth lies between.", False,
-          False, _shelf),
+          _shelf),
     Piece("drawer_front", "Drawer front pulled", "front into the side", "axial", _DRAWER,
           "The bottom holds nothing, and the two corners take the pull between them as a beam on its ends does.", False,
-          False, _drawer),
+          _drawer),
 )  # fmt: skip
 """Shelves and drawers."""

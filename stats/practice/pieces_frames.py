@@ -154,16 +154,16 @@ def _frame(v: Values) -> Statics:
 
 PIECES = (
     Piece("table_racking", "Table pushed sideways", "apron into the leg", "bending", _TABLE,
-          "The legs share the push alike, and their feet can turn on the floor.", True, False, _table),
+          "The legs share the push alike, and their feet can turn on the floor.", True, _table),
     Piece("bookcase_racking", "Bookcase pushed sideways", "fixed shelf into the upright", "bending", _BOOKCASE,
           "Fixed shelves are evenly spaced, their joints alike, the lowest one stands firm, and there is no back. A "
-          "back takes part or all of it, so this is the most the joint feels.", False, False, _bookcase),
+          "back takes part or all of it, so this is the most the joint feels.", False, _bookcase),
     Piece("door_hung", "Hanging door or gate", "rail into the hinge stile", "bending", _DOOR,
           "The rails are alike and carry the weight evenly, both stiles stay upright, and there is no brace. A brace "
-          "or a glued panel takes part or all of it, so this is the most the joint feels.", False, False, _door),
+          "or a glued panel takes part or all of it, so this is the most the joint feels.", False, _door),
     Piece("frame_racked", "Cabinet door or picture frame pushed out of square", "corner of the frame", "bending",
           _FRAME,
           "The four corners are alike and nothing fills the frame. A filling takes part or all of it, so this is the "
-          "most the joint feels.", False, False, _frame),
+          "most the joint feels.", False, _frame),
 )  # fmt: skip
 """Pieces that are pushed out of square."""

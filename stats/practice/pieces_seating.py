@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from stats.errors import StatsError
 from stats.practice.piece import Piece, PieceInput, Statics, Values, count, length, load, newton_metres, shown
 from stats.practice.working import Line
 
@@ -86,6 +87,11 @@ _BED = (
 
 def _bed(v: Values) -> Statics:
     """A weight anywhere on a rail between posts that do not turn; its moment is largest a third of the way along."""
+    if v["position_mm"] > v["span_mm"] / 2:
+        raise StatsError(
+            f"position_mm ({v['position_mm']:g}) must be at most half of span_mm ({v['span_mm']:g}): it runs from the "
+            "nearer post."
+        )
     far = v["span_mm"] - v["position_mm"]
     moment = newton_metres(v["load_n"], v["position_mm"]) * (far / v["span_mm"]) ** 2
     shear = v["load_n"] * far**2 * (3 * v["position_mm"] + far) / v["span_mm"] ** 3
@@ -132,14 +138,14 @@ def _arm(v: Values) -> Statics:
 
 PIECES = (
     Piece("chair_leaned", "Chair leaned back on its rear legs", "side seat rail into the rear post", "bending", _CHAIR,
-          "The front legs are off the floor, the sides share alike and there are no stretchers.", True, True, _chair),
+          "The front legs are off the floor, the sides share alike and there are no stretchers.", True, _chair),
     Piece("seat", "Stool or bench seat", "seat rail into the leg", "bending", _SEAT,
           "The load stands in the middle of the rails, which share it alike; the legs can't turn. Ends that turn "
-          "freely would bring no moment, so the truth lies between.", False, True, _seat),
+          "freely would bring no moment, so the truth lies between.", False, _seat),
     Piece("bed_rail", "Bed rail", "side rail into the post", "bending", _BED,
           "One rail carries the weight, and the posts can't turn. Ends that turn freely would bring no moment, so the "
-          "truth lies between.", False, True, _bed),
+          "truth lies between.", False, _bed),
     Piece("arm", "Cantilevered arm", "where the arm meets what holds it", "bending", _ARM,
-          "The arm's own weight is left out, and what holds it does not move.", True, True, _arm),
+          "The arm's own weight is left out, and what holds it does not move.", True, _arm),
 )  # fmt: skip
 """Pieces that somebody's weight rests on."""

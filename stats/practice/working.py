@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
-from stats.footing.step import STATICS, Input
+from stats.footing.step import STATICS
 from stats.footing.units import show
+
+Number = tuple[float, str]
+"""A number with its unit."""
 
 
 @dataclass(frozen=True)
@@ -40,11 +43,11 @@ class Line:
     name: str
     symbol: str
     formula: str
-    inputs: Mapping[str, Input]
+    inputs: Mapping[str, Number]
     value: float
     unit: str
     source: str = STATICS
-    note: str = field(default="")
+    note: str = ""
 
     @property
     def worked(self) -> str:
@@ -57,8 +60,6 @@ class Line:
         'M = F · h / n = 560 N · 300 mm / 2 = 84.0 N·m'
         """
         result = _shown(self.value, self.unit) if self.unit == "mm" else show(self.value, self.unit)
-        if not self.inputs:
-            return f"{self.symbol} = {self.formula} = {result}"
         return f"{self.symbol} = {self.formula} = {self._with_numbers()} = {result}"
 
     def _with_numbers(self) -> str:
@@ -77,7 +78,7 @@ class Line:
             "name": self.name,
             "symbol": self.symbol,
             "formula": self.formula,
-            "inputs": {key: [list(v) if isinstance(v, tuple) else v, unit] for key, (v, unit) in self.inputs.items()},
+            "inputs": {symbol: list(given) for symbol, given in self.inputs.items()},
             "value": self.value,
             "unit": self.unit,
             "worked": self.worked,
@@ -86,11 +87,7 @@ class Line:
         }
 
 
-def _shown(value: float | str | tuple[float, ...], unit: str) -> str:
-    if isinstance(value, str):
-        return value
-    if isinstance(value, tuple):
-        return f"({', '.join(_shown(one, unit) for one in value)})"
+def _shown(value: float, unit: str) -> str:
     if not unit and value == int(value) and abs(value) < 1e6:
         return str(int(value))
     # A fourth digit where three would not give the result shown, as of 1 267 mm.
