@@ -12,6 +12,7 @@ from stats.interval import Interval
 from stats.practice.carry import RULES, Joint, ways
 from stats.practice.factors import NAMES, Factor, size_depth
 from stats.practice.limit import Limit
+from stats.practice.scaling import has_bond
 from stats.practice.sizes import check_sizes
 from stats.practice.working import Line
 
@@ -36,12 +37,15 @@ class Scaled:
         Capacity for one unit of the footing.
     lines : tuple of Line
         The working.
+    factors : tuple of Factor
+        What was taken off for use.
     """
 
     rule: str
     value: float
     factor: float
     lines: tuple[Line, ...]
+    factors: tuple[Factor, ...]
 
 
 @dataclass(frozen=True)
@@ -63,7 +67,7 @@ class Capacity:
     scaled : tuple of Scaled
         The ways, lowest first.
     factors : tuple of Factor
-        What was taken off for use.
+        What was taken off for use, by the way of `value`.
     limit : Limit
         What it rests on.
     footing : str
@@ -131,7 +135,7 @@ def capacity(
     area_rule, section_rule : str, optional
         The joint's rules, as the vocabulary has them.
     tested_dims : mapping, optional
-        Sizes of the joints tested; with them a moment is carried over by the glued faces as well.
+        Sizes of the joints tested; with them a moment is carried over by the glued faces as well, if there is a rule.
     solid_mpa : float, optional
         Strength of the piece's solid wood [MPa], for a ratio to solid wood.
     size_effect : bool, optional
@@ -147,11 +151,13 @@ def capacity(
     Raises
     ------
     MissingInputs
-        If a size, rule or strength that is needed was not given.
+        If a size, rule or strength that is needed was not given, in the piece or, where tested sizes are given, in the
+        tests.
     NotCovered
-        For a footing that can't be carried to a piece.
+        For a footing that can't be carried to a piece, a moment on a single dowel at another size than tested, or a
+        torque on dowels or screws.
     StatsError
-        For an unknown action or sizes that can't be.
+        For an unknown action, sizes that can't be, or two factors for one thing.
 
     Notes
     -----
@@ -168,14 +174,15 @@ def capacity(
     """
     joint = _checked(footing, action, dims, area_rule, section_rule, tested_dims, solid_mpa)
     taken = tuple(factors)
-    scaled = []
-    for rule, factor, lines in ways(joint, limit):
-        own = _size(joint, rule) if size_effect else None
-        applied = ((own,) if own else ()) + taken
-        scaled.append(_factored(rule, factor, lines, applied, limit, ACTION_UNITS[action]))
+    size = _size(joint) if size_effect else None
+    _refuse_twice(((size,) if size else ()) + taken)
+    scaled = [
+        _factored(rule, factor, lines, (size, *taken) if size and rule == "section" else taken, limit,
+                  ACTION_UNITS[action])
+        for rule, factor, lines in ways(joint, limit)
+    ]  # fmt: skip
     scaled.sort(key=lambda one: one.value)
     lowest = scaled[0]
-    used_size = _size(joint, lowest.rule) if size_effect else None
     return Capacity(
         value=lowest.value,
         upper=scaled[-1].value,
@@ -184,7 +191,7 @@ def capacity(
         typical=limit.typical * lowest.factor,
         single=Interval(limit.single.low * lowest.factor, limit.single.high * lowest.factor, limit.single.level),
         scaled=tuple(scaled),
-        factors=((used_size,) if used_size else ()) + taken,
+        factors=lowest.factors,
         limit=limit,
         footing=footing,
         dims=joint.dims,
@@ -219,12 +226,25 @@ def _checked(
     return Joint(action, footing, sizes, check_sizes(tested_dims or {}), area_rule, section_rule, solid_mpa)
 
 
-def _size(joint: Joint, rule: str) -> Factor | None:
-    """The depth rule, where it applies: a section bent, tested at a known depth."""
+def _size(joint: Joint) -> Factor | None:
+    """The depth rule, where it applies: a member bent, tested at a known depth."""
     name = "member_depth_mm"
-    if rule != "section" or joint.section_rule != "member" or name not in joint.tested or name not in joint.dims:
+    if joint.action != "bending" or joint.section_rule != "member" or not {name} <= joint.tested.keys() & joint.dims:
         return None
     return size_depth(joint.dims[name], joint.tested[name])
+
+
+def _refuse_twice(factors: Sequence[Factor]) -> None:
+    """Two factors for one thing; of one's own there may be several."""
+    names = [one.name for one in factors if one.name != "own"]
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice == "size":
+        raise StatsError(
+            "factors (size) must not hold the effect of size, which is taken off already: leave it out, or turn "
+            "size_effect off."
+        )
+    if twice:
+        raise StatsError(f"factors ({twice}, given twice) must hold one factor for {NAMES[twice]}.")
 
 
 def _factored(
@@ -240,23 +260,37 @@ def _factored(
                  unit, one.source, one.note)
         )  # fmt: skip
         value, factor = after, factor * one.value
-    return Scaled(rule, value, factor, tuple(working))
+    return Scaled(rule, value, factor, tuple(working), tuple(factors))
 
 
 def _notes(joint: Joint, limit: Limit, factors: Sequence[Factor], size_effect: bool, found: int) -> tuple[str, ...]:
-    left_out = [NAMES[name] for name in ("moisture", "duration", "repeated") if name not in {f.name for f in factors}]
+    taken = {one.name for one in factors}
+    left_out = [NAMES[name] for name in ("moisture", "duration", "repeated") if name not in taken]
     notes = list(limit.notes)
     if left_out:
         notes.append(f"Not taken off: {', '.join(left_out)}. The figure holds for one short load on a joint as tested.")
-    if joint.dims and joint.action == "bending":
-        if not size_effect:
-            notes.append("The effect of size is turned off.")
-        elif not joint.tested:
-            notes.append("No effect of size is taken off: the sizes tested are not given.")
-        if found > 1:
-            notes.append(
-                "Carried over by the section and by the glued faces: the lower of the two is taken, both are shown."
-            )
-    if joint.dims and joint.action != "bending":
+    if not joint.dims:
+        return tuple(notes)
+    if joint.action != "bending":
         notes.append("A larger bond is expected to bear less for each square millimetre; no sourced rule is known.")
-    return tuple(notes)
+        return tuple(notes)
+    if "size" not in taken and not size_effect:
+        notes.append("The effect of size is turned off.")
+    elif "size" not in taken and not joint.tested:
+        notes.append("No effect of size is taken off: the sizes tested are not given.")
+    return (*notes, *_ways_note(joint, found))
+
+
+def _ways_note(joint: Joint, found: int) -> tuple[str, ...]:
+    """Which ways were gone, and why no more."""
+    if found > 1:
+        said = "Carried over by the section and by the glued faces: the lower of the two is taken, both are shown."
+    elif not joint.area_rule:
+        return ()
+    elif not has_bond(joint.area_rule):
+        said = "Carried over by the section alone: no rule is known for a moment on these glued faces."
+    elif not joint.tested:
+        said = "Carried over by the section alone: without the sizes tested, what the glued faces bear can't be had."
+    else:
+        said = "Carried over by the section alone: built as tested, every way gives the same."
+    return (said,)

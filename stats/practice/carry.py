@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from contextlib import suppress
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from stats.errors import MissingInputs, NotCovered
 from stats.footing.loading import ACTION_UNITS
 from stats.practice.limit import Limit
-from stats.practice.scaling import Resistance, by_area, by_bond, by_section, ratio
+from stats.practice.scaling import Resistance, by_area, by_bond, by_section, by_torque, has_bond, ratio
 from stats.practice.working import Line
 
 RULES = {
@@ -39,6 +38,7 @@ class Joint:
 
 
 Way = tuple[str, float, tuple[Line, ...]]
+Measure = Callable[[str, Mapping[str, float]], Resistance]
 
 
 def ways(joint: Joint, limit: Limit) -> list[Way]:
@@ -51,11 +51,34 @@ def ways(joint: Joint, limit: Limit) -> list[Way]:
     if joint.action != "bending":
         return [_other(joint, limit)]
     found = [_by_section(joint, limit)]
-    if joint.area_rule and joint.tested:
-        # Where this joint's faces have no such rule, or a size it needs was not given, one way is left.
-        with suppress(MissingInputs, NotCovered):
+    # Where this joint's faces have no such rule, one way is left; a size that was not given hides none.
+    if joint.tested and joint.area_rule and has_bond(joint.area_rule):
+        try:
             found.append(_by_bond(joint, limit))
+        except (MissingInputs, NotCovered):
+            if joint.dims != joint.tested:  # built as tested the ways agree, and one is enough
+                raise
     return found
+
+
+def _resistance(of: Measure, rule: str, sizes: Mapping[str, float], where: str) -> Resistance:
+    """What a strength grows with, in the piece or in the tests; a refusal says in which of the two."""
+    try:
+        return of(rule, sizes)
+    except MissingInputs as error:
+        raise MissingInputs(error.missing, f"{error.what} {where}") from None
+    except NotCovered as error:
+        raise NotCovered(f"{error.what} {where}", error.reason) from None
+
+
+def _in_piece(of: Measure, rule: str, joint: Joint) -> Resistance:
+    return _resistance(of, rule, joint.dims, "in the piece")
+
+
+def _in_tests(of: Measure, rule: str, joint: Joint) -> Resistance:
+    if not joint.tested:
+        raise MissingInputs(["tested_dims"], "a capacity at another size than the one tested")
+    return _resistance(of, rule, joint.tested, "in the tests")
 
 
 def _stress(joint: Joint, limit: Limit) -> tuple[float, tuple[Line, ...]]:
@@ -76,9 +99,9 @@ def _needs(rule: str | None, name: str) -> str:
 
 def _by_section(joint: Joint, limit: Limit) -> Way:
     rule = _needs(joint.section_rule, "section_rule")
-    piece = by_section(rule, joint.dims)
+    piece = _in_piece(by_section, rule, joint)
     if joint.footing == "at_joint":
-        return ("section", *_by_ratio(joint, limit, piece, by_section(rule, _tested(joint))))
+        return ("section", *_by_ratio(joint, limit, piece, _in_tests(by_section, rule, joint)))
     per, before = _stress(joint, limit)
     stress = limit.value * per
     line = Line("moment by the section", "M", "σ · Z", {"σ": (stress, "MPa"), "Z": (piece.value, "mm³")},
@@ -89,11 +112,11 @@ def _by_section(joint: Joint, limit: Limit) -> Way:
 def _by_bond(joint: Joint, limit: Limit) -> Way:
     """The moment at the tested size, then by the ratio of the glued faces."""
     area_rule, section_rule = _needs(joint.area_rule, "area_rule"), _needs(joint.section_rule, "section_rule")
-    piece, tested = by_bond(area_rule, joint.dims), by_bond(area_rule, joint.tested)
+    piece, tested = _in_piece(by_bond, area_rule, joint), _in_tests(by_bond, area_rule, joint)
     if joint.footing == "at_joint":
         return ("bond", *_by_ratio(joint, limit, piece, tested))
     per, before = _stress(joint, limit)
-    section = by_section(section_rule, joint.tested)
+    section = _in_tests(by_section, section_rule, joint)
     stress, moment = limit.value * per, limit.value * per * section.value / 1000
     at_test = Line("moment at the size tested", "M_t", "σ · Z_t",
                    {"σ": (stress, "MPa"), "Z_t": (section.value, "mm³")}, moment, "N·m", section.source,
@@ -113,25 +136,20 @@ def _by_ratio(joint: Joint, limit: Limit, piece: Resistance, tested: Resistance)
     )
 
 
-def _tested(joint: Joint) -> Mapping[str, float]:
-    if not joint.tested:
-        raise MissingInputs(["tested_dims"], "a capacity at another size than the one tested")
-    return joint.tested
-
-
 def _other(joint: Joint, limit: Limit) -> Way:
     """A pull, a shear or a torque, by the bonded area or the face that turns."""
     rule = _needs(joint.area_rule, "area_rule")
-    of = by_bond if joint.action == "torsion" else by_area
-    piece = of(rule, joint.dims)
+    of = by_torque if joint.action == "torsion" else by_area
+    piece = _in_piece(of, rule, joint)
     if joint.footing == "at_joint":
-        return ("area", *_by_ratio(joint, limit, piece, of(rule, _tested(joint))))
+        return ("area", *_by_ratio(joint, limit, piece, _in_tests(of, rule, joint)))
     per, before = _stress(joint, limit)
     stress = limit.value * per
-    scale = 1000.0 if joint.action == "torsion" else 1.0
-    symbol = "B" if joint.action == "torsion" else "A"
-    line = Line("capacity by the bonded area", "R", f"τ · {symbol}",
-                {"τ": (stress, "MPa"), symbol: (piece.value, piece.unit)}, stress * piece.value / scale,
-                ACTION_UNITS[joint.action], AREA_SOURCE if joint.action == "axial" else piece.source,
+    turns = joint.action == "torsion"
+    symbol, scale = ("B", 1000.0) if turns else ("A", 1.0)
+    name = "capacity by the face that turns" if turns else "capacity by the bonded area"
+    source = AREA_SOURCE if joint.action == "axial" else piece.source
+    inputs = {"τ": (stress, "MPa"), symbol: (piece.value, piece.unit)}
+    line = Line(name, "R", f"τ · {symbol}", inputs, stress * piece.value / scale, ACTION_UNITS[joint.action], source,
                 piece.formula)  # fmt: skip
     return "area", per * piece.value / scale, (*before, line)

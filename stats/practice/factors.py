@@ -10,7 +10,7 @@ import numpy as np
 
 from stats.errors import StatsError
 from stats.footing import adjust
-from stats.footing.adjustment import Adjustment
+from stats.footing.adjustment import checked
 from stats.footing.wood import PROPERTIES, Timber
 
 NAMES = MappingProxyType(
@@ -28,6 +28,9 @@ LASTING_S = MappingProxyType(
     {"minutes": 600.0, "day": 86_400.0, "month": 30 * 86_400.0, "year": 365.25 * 86_400.0, "decade": 3652.5 * 86_400.0}
 )
 """Times under load to choose from [s]."""
+
+WETTEST_PCT = 300.0
+"""Most moisture taken, as `stats.footing.adjust.moisture` takes it [%]."""
 
 CHAIR_SOURCE = (
     "abstract of a technical note on side chairs tested front to back, static and cyclic; read at paperexplained.cn"
@@ -109,7 +112,7 @@ def moisture(timber: Timber, prop: str, tested_pct: float, service_pct: float) -
     Raises
     ------
     StatsError
-        If the table lacks a value, or a moisture can't be.
+        If the table lacks a value, or a moisture is not 0 to 300 %.
 
     Notes
     -----
@@ -118,12 +121,18 @@ def moisture(timber: Timber, prop: str, tested_pct: float, service_pct: float) -
     dry, green = timber.value(prop), timber.value(prop, green=True)
     if dry is None or green is None:
         raise StatsError(f"timber ({timber.name}) must have a {PROPERTIES[prop].name} at 12 % and green in the table.")
-    at = [adjust.moisture(dry, green, pct, timber.intersection_mc_pct) for pct in (tested_pct, service_pct)]
+    # Checked here, since there a moisture that is not known is taken as 12 %.
+    pcts = [
+        float(checked(pct, name, 0.0, WETTEST_PCT, open_low=False))
+        for name, pct in (("tested_pct", tested_pct), ("service_pct", service_pct))
+    ]
+    at = [adjust.moisture(dry, green, pct, timber.intersection_mc_pct) for pct in pcts]
     ratio = float(at[1].factor) / float(at[0].factor)
     note = "clear wood; glue softens too, so that a joint may lose more"
     if ratio > 1:
         note = "use is drier than the test: not credited"
-    return Factor("moisture", min(ratio, 1.0), f"{tested_pct:g} % tested, {service_pct:g} % in use", at[0].source, note)
+    notes = "; ".join(dict.fromkeys(one for one in (note, *(step.note for step in at)) if one))
+    return Factor("moisture", min(ratio, 1.0), f"{pcts[0]:g} % tested, {pcts[1]:g} % in use", at[0].source, notes)
 
 
 def duration(lasting_s: float, tested_s: float = 300.0) -> Factor:
@@ -152,12 +161,23 @@ def duration(lasting_s: float, tested_s: float = 300.0) -> Factor:
 
     Examples
     --------
-    >>> round(duration(LASTING_S["decade"]).value, 2)
-    0.61
+    >>> found = duration(LASTING_S["decade"])
+    >>> round(found.value, 2), found.words
+    (0.61, 'load stays 10 years in all')
     """
-    found: Adjustment = adjust.duration(tested_s, lasting_s)
+    lasting, tested = float(checked(lasting_s, "lasting_s")), float(checked(tested_s, "tested_s"))
+    found = adjust.duration(tested, lasting)
     note = "solid wood in bending; a glue that creeps may lose more"
-    return Factor("duration", min(float(found.factor), 1.0), f"load stays {lasting_s:g} s in all", found.source, note)
+    words = f"load stays {_time(lasting)} in all"
+    return Factor("duration", min(float(found.factor), 1.0), words, found.source, note)
+
+
+def _time(seconds: float) -> str:
+    """A time as people say it: 10 minutes, 30 days, 1 year."""
+    units = (("year", 365.25 * 86_400.0), ("day", 86_400.0), ("hour", 3600.0), ("minute", 60.0), ("second", 1.0))
+    unit, length = next((one for one in units if seconds >= one[1]), units[-1])
+    number = float(f"{seconds / length:.3g}")
+    return f"{number:g} {unit}{'' if number == 1 else 's'}"
 
 
 def repeated_chair(tenon: str = "rectangular") -> Factor:
@@ -236,6 +256,11 @@ def size_depth(piece_mm: float, tested_mm: float) -> Factor:
     Factor
         Held to at most 1: a smaller piece is not credited.
 
+    Raises
+    ------
+    StatsError
+        If a depth is not above zero.
+
     Notes
     -----
     (d0/d)^(1/9), a rule for solid beams. For the size of a bond no rule with a source is known; larger bonds are
@@ -246,7 +271,8 @@ def size_depth(piece_mm: float, tested_mm: float) -> Factor:
     >>> round(size_depth(100, 50).value, 3), size_depth(25, 50).value
     (0.926, 1.0)
     """
-    found = adjust.size_depth(piece_mm, tested_mm)
+    piece, tested = float(checked(piece_mm, "piece_mm")), float(checked(tested_mm, "tested_mm"))
+    found = adjust.size_depth(piece, tested)
     value = float(found.factor)
     note = "smaller than tested: not credited" if value > 1 else "a rule for solid beams"
-    return Factor("size", min(value, 1.0), f"{tested_mm:g} mm tested, {piece_mm:g} mm in the piece", found.source, note)
+    return Factor("size", min(value, 1.0), f"{tested:g} mm tested, {piece:g} mm in the piece", found.source, note)

@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from stats.errors import MissingInputs, NotCovered, StatsError
-from stats.footing.section import bonded_area, section, torsion_face
+from stats.errors import NotCovered
+from stats.footing.fields import given
+from stats.footing.section import AREA_RULES, SECTION_RULES, bonded_area, needed_dims, section, torsion_face
 
+COUPLES = ("dowels", "screws")
+"""Rules of bonded areas whose rows make a couple when the joint is bent."""
 COUPLE_SOURCE = "two-pin couple of dowels, M ~ F · (s + e / 2) (from memory)"
 
 
@@ -37,13 +40,34 @@ class Resistance:
 def by_section(rule: str, dims: Mapping[str, float]) -> Resistance:
     """Section modulus of the member, which a moment is set against."""
     found = section(rule, dims)
-    return Resistance("section", found.modulus_mm3, "mm³", "Z = b · D² / 6", found.steps[0].source)
+    return Resistance("section", found.modulus_mm3, "mm³", SECTION_RULES[rule].formula, found.steps[0].source)
 
 
 def by_area(rule: str, dims: Mapping[str, float]) -> Resistance:
     """Bonded area, which a pull or a shear is set against."""
     found = bonded_area(rule, dims)
-    return Resistance("bond", found.value_mm2, "mm²", found.steps[0].formula, found.steps[0].source)
+    return Resistance("bond", found.value_mm2, "mm²", AREA_RULES[rule].formula, found.steps[0].source)
+
+
+def by_torque(rule: str, dims: Mapping[str, float]) -> Resistance:
+    """Torsion modulus of plane glued faces, which a torque is set against.
+
+    Raises
+    ------
+    MissingInputs
+        If a size was not given.
+    NotCovered
+        If the joint has no such face: the couple of `by_bond` is of bending, and says nothing of a twist.
+    """
+    if rule in COUPLES:
+        raise NotCovered("the torque that dowels or screws bear", "their couple is of bending, not of a twist.")
+    found = torsion_face(rule, dims)
+    return Resistance("bond", found.modulus_mm3, "mm³", found.steps[0].formula, found.steps[0].source)
+
+
+def has_bond(rule: str) -> bool:
+    """Whether `by_bond` knows these faces: plane cheeks, dowels and screws."""
+    return rule in COUPLES or bool(needed_dims("torsion", rule, None))
 
 
 def by_bond(rule: str, dims: Mapping[str, float]) -> Resistance:
@@ -66,28 +90,25 @@ def by_bond(rule: str, dims: Mapping[str, float]) -> Resistance:
     MissingInputs
         If a size was not given; for dowels the spacing and the distance to the edge besides.
     NotCovered
-        If this joint's faces have no such rule.
+        If this joint's faces have no such rule, or a single dowel makes no couple.
 
     Notes
     -----
     Cheeks turned on themselves: n·J/r, an upper bound since the shoulder bears as well. Two rows of dowels: A·(s + e/2)
     with A the area of one row, s their spacing and e from the pressed row to the edge.
     """
-    if rule not in ("dowels", "screws"):
-        found = torsion_face(rule, dims)
-        return Resistance("bond", found.modulus_mm3, "mm³", "n · J / r of the glued cheeks", found.steps[0].source)
-    missing = [name for name in ("fastener_spacing_mm", "fastener_edge_mm") if not dims.get(name)]
-    if missing:
-        raise MissingInputs(missing, "the lever of the dowels")
-    if dims.get("fastener_count", 0) < 2:
-        raise NotCovered("the moment of a single dowel by its glued face", "it takes two to make a couple.")
+    if rule not in COUPLES:
+        given(dims, needed_dims("torsion", rule, None), f"what the {AREA_RULES[rule].name.lower()} bear")
+        return by_torque(rule, dims)
+    if dims.get("fastener_count", 2) < 2:
+        raise NotCovered("the moment that a single dowel or screw bears", "it takes two to make a couple.")
+    names = (*AREA_RULES[rule].area_needs, "fastener_spacing_mm", "fastener_edge_mm")
+    given(dims, names, "the couple of the dowels or screws")
     row = bonded_area(rule, dims).value_mm2 / 2
     lever = dims["fastener_spacing_mm"] + dims["fastener_edge_mm"] / 2
-    return Resistance("bond", row * lever, "mm³", "A / 2 · (s + e / 2) of the dowels", COUPLE_SOURCE)
+    return Resistance("bond", row * lever, "mm³", "A / 2 · (s + e / 2)", COUPLE_SOURCE)
 
 
 def ratio(piece: Resistance, tested: Resistance) -> float:
     """How much more the joint as built has than the joint as tested."""
-    if piece.unit != tested.unit:
-        raise StatsError(f"piece ({piece.unit}) and tested ({tested.unit}) must be of one kind.")
     return piece.value / tested.value

@@ -7,7 +7,7 @@ import math
 import pytest
 
 from stats.errors import MissingInputs, NotCovered, StatsError
-from stats.footing.section import bonded_area, torsion_face
+from stats.footing.section import SECTION_RULES, bonded_area, torsion_face
 from stats.footing.wood import Timber
 from stats.practice.capacity import capacity
 from stats.practice.factors import (
@@ -33,6 +33,7 @@ RAIL = {"member_thickness_mm": 22.2, "member_depth_mm": 63.5, "tenon_length_mm":
 DOWELS = {"member_thickness_mm": 22.0, "member_depth_mm": 60.0, "fastener_count": 2, "fastener_diameter_mm": 10.0,
           "fastener_depth_mm": 30.0, "fastener_spacing_mm": 30.0, "fastener_edge_mm": 15.0}  # fmt: skip
 RULES = {"area_rule": "tenon", "section_rule": "member"}
+OAK = Timber("oak", "oak", "hardwood", mor_12_mpa=99, mor_green_mpa=57.2)
 Z = 22.2 * 63.5**2 / 6
 
 
@@ -133,16 +134,70 @@ def test_two_dowels_make_a_couple():
     assert "from memory" in found.source
 
 
-def test_moment_of_one_dowel_goes_by_the_section_alone():
+@pytest.mark.parametrize(
+    ("piece", "tested", "error", "message"),
+    [
+        ({"fastener_count": 1}, {}, NotCovered, "a single dowel or screw bears in the piece .* two to make a couple"),
+        ({}, {"fastener_count": 1}, NotCovered, "a single dowel or screw bears in the tests .* two to make a couple"),
+        ({"fastener_spacing_mm": None}, {}, MissingInputs, "in the piece needs fastener_spacing_mm"),
+        ({}, {"fastener_edge_mm": ""}, MissingInputs, "in the tests needs fastener_edge_mm"),
+    ],
+)
+@pytest.mark.parametrize("footing", ["stress", "at_joint"])
+def test_faces_that_cannot_be_carried_over_refuse_and_leave_no_way_out_by_the_section(
+    footing, piece, tested, error, message
+):
+    """By the section alone one dowel would bear what two did."""
+    with pytest.raises(error, match=message):
+        capacity(STRESS, footing, "bending", DOWELS | piece, tested_dims=DOWELS | tested, area_rule="dowels",
+                 section_rule="member")  # fmt: skip
+
+
+def test_tenon_without_its_length_refuses_by_name():
+    with pytest.raises(MissingInputs, match="cheeks of a tenon bear in the tests needs tenon_length_mm"):
+        capacity(STRESS, "stress", "bending", RAIL, tested_dims=RAIL | {"tenon_length_mm": None}, **RULES)
+
+
+def test_moment_of_one_dowel_built_as_tested_needs_no_couple():
     one = DOWELS | {"fastener_count": 1}
 
-    found = capacity(STRESS, "stress", "bending", one, tested_dims=one, area_rule="dowels", section_rule="member")
+    found = capacity(STRESS, "at_joint", "bending", one, tested_dims=one, area_rule="dowels", section_rule="member")
+
+    assert found.value == pytest.approx(STRESS.value)
+    assert [way.rule for way in found.scaled] == ["section"]
+    assert found.notes[-1] == "Carried over by the section alone: built as tested, every way gives the same."
+    with pytest.raises(MissingInputs, match="needs fastener_diameter_mm, fastener_depth_mm, fastener_spacing_mm"):
+        by_bond("dowels", {"fastener_count": 2.0})
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"area_rule": "plates", "tested_dims": RAIL}, "no rule is known for a moment on these glued faces"),
+        ({"area_rule": "tenon"}, "without the sizes tested, what the glued faces bear can't be had"),
+    ],
+)
+def test_one_way_is_left_with_its_reason(given, said):
+    found = capacity(STRESS, "stress", "bending", RAIL, section_rule="member", **given)
 
     assert [way.rule for way in found.scaled] == ["section"]
-    with pytest.raises(NotCovered, match="it takes two to make a couple"):
-        by_bond("dowels", check_sizes(one))
-    with pytest.raises(MissingInputs, match="fastener_spacing_mm"):
-        by_bond("dowels", {"fastener_count": 2.0})
+    assert said in found.notes[-1]
+
+
+@pytest.mark.parametrize("rule", ["dowels", "screws"])
+@pytest.mark.parametrize("footing", ["stress", "at_joint"])
+def test_torque_on_dowels_is_not_covered(rule, footing):
+    with pytest.raises(NotCovered, match="their couple is of bending, not of a twist"):
+        capacity(STRESS, footing, "torsion", DOWELS, tested_dims=DOWELS, area_rule=rule)
+
+
+def test_glued_edge_shows_its_own_formula():
+    edge = {"bond_length_mm": 600.0, "bond_width_mm": 20.0}
+
+    found = capacity(STRESS, "stress", "bending", edge, section_rule="glued_edge")
+
+    assert found.value == pytest.approx(STRESS.value * 600 * 20**2 / 6 / 1000)
+    assert found.lines[-1].note == SECTION_RULES["glued_edge"].formula
 
 
 def test_size_is_taken_off_a_deeper_member_and_can_be_turned_off():
@@ -160,6 +215,25 @@ def test_size_is_taken_off_a_deeper_member_and_can_be_turned_off():
     assert size_depth(30, 63.5).value == 1.0
 
 
+def test_size_is_taken_off_once_and_by_the_section_only():
+    deep = RAIL | {"member_depth_mm": 127.0}
+    given = {"tested_dims": RAIL, **RULES}
+    size = size_depth(127.0, 63.5)
+
+    found = capacity(STRESS, "stress", "bending", deep, **given)
+    by_hand = capacity(STRESS, "stress", "bending", deep, size_effect=False, factors=[size], **given)
+
+    ways = {one.rule: one for one in found.scaled}
+    assert ways["section"].factors == (size,) and ways["bond"].factors == ()
+    assert found.factors == ways[found.rule].factors
+    assert by_hand.factors == (size,) and not any("effect of size" in note for note in by_hand.notes)
+    with pytest.raises(StatsError, match=r"factors \(size\) must not hold the effect of size, which is taken off"):
+        capacity(STRESS, "stress", "bending", deep, factors=[size], **given)
+    with pytest.raises(StatsError, match=r"factors \(repeated, given twice\) must hold one factor for loading again"):
+        capacity(STRESS, "stress", "bending", deep, factors=[repeated_chair(), repeated_dowel(1000)], **given)
+    assert len(capacity(STRESS, "stress", "bending", RAIL, factors=[own(0.9), own(0.8)], **RULES).factors) == 2
+
+
 def test_factors_are_taken_off_in_turn_and_what_is_not_is_said():
     plain = capacity(STRESS, "stress", "bending", RAIL, **RULES)
     taken = (duration(LASTING_S["decade"]), repeated_chair(), own(0.9))
@@ -175,18 +249,34 @@ def test_factors_are_taken_off_in_turn_and_what_is_not_is_said():
 
 def test_factors_of_use():
     """Madison curve 62.1 over 101.5 %; chairs and dowels as their abstracts print them."""
-    oak = Timber("oak", "oak", "hardwood", mor_12_mpa=99, mor_green_mpa=57.2)
-
     assert duration(LASTING_S["decade"]).value == pytest.approx(62.1 / 101.5, abs=2e-3)
     assert duration(1.0).value == 1.0
     assert [repeated_chair(shape).value for shape in ("rectangular", "round", "diamond")] == [0.565, 0.668, 0.692]
     assert [round(repeated_dowel(cycles).value, 6) for cycles in (131_253, 31_617, 329)] == [0.4, 0.6, 0.9]
     assert 0.6 < repeated_dowel(20_000).value < 0.7
     assert repeated_dowel(20_000).source == DOWEL_SOURCE
-    damp = moisture(oak, "mor", 12, 16)
+    damp = moisture(OAK, "mor", 12, 16)
     assert damp.value == pytest.approx((99 / 57.2) ** (-4 / 13))
-    dry = moisture(oak, "mor", 12, 8)
+    dry = moisture(OAK, "mor", 12, 8)
     assert (dry.value, dry.note) == (1.0, "use is drier than the test: not credited")
+    beyond = moisture(OAK, "mor", 6, 16)
+    assert beyond.note.startswith("clear wood; ") and beyond.note.endswith("below 4 % its value there")
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [
+        (30.0, "30 seconds"),
+        (LASTING_S["minutes"], "10 minutes"),
+        (7200.0, "2 hours"),
+        (LASTING_S["day"], "1 day"),
+        (LASTING_S["month"], "30 days"),
+        (LASTING_S["year"], "1 year"),
+        (LASTING_S["decade"], "10 years"),
+    ],
+)
+def test_time_under_load_is_told_as_people_say_it(seconds, words):
+    assert duration(seconds).words == f"load stays {words} in all"
 
 
 @pytest.mark.parametrize(
@@ -196,7 +286,13 @@ def test_factors_of_use():
         (lambda: own(math.nan), r"own factor \(nan\)"),
         (lambda: repeated_chair("square"), r"tenon \('square'\) must be one of rectangular, round, diamond"),
         (lambda: repeated_dowel(10), r"cycles \(10\) must be 329 to 131253, the range that was tested"),
-        (lambda: duration(0), r"to_s \(0\) must be above 0"),
+        (lambda: duration(0), r"lasting_s \(0\) must be above 0"),
+        (lambda: duration(60, math.nan), r"tested_s \(nan\) must be above 0"),
+        (lambda: moisture(OAK, "mor", math.nan, 12), r"tested_pct \(nan\) must be 0 or more and at most 300"),
+        (lambda: moisture(OAK, "mor", 12, math.nan), r"service_pct \(nan\) must be 0 or more and at most 300"),
+        (lambda: moisture(OAK, "mor", 12, -1), r"service_pct \(-1\) must be 0 or more and at most 300"),
+        (lambda: moisture(OAK, "mor", 301, 12), r"tested_pct \(301\) must be 0 or more and at most 300"),
+        (lambda: size_depth(0, 50), r"piece_mm \(0\) must be above 0"),
         (lambda: moisture(Timber("x", "x", "hardwood"), "mor", 12, 8), r"timber \(x\) must have a modulus of rupture"),
     ],
 )
