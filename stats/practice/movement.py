@@ -12,11 +12,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from stats.errors import StatsError
 from stats.footing.adjust import emc
+from stats.footing.adjustment import checked
 from stats.footing.units import show
 from stats.interval import Interval
 from stats.practice.working import Line
 
-EMC_SOURCE = "Wood Handbook FPL-GTR-282, Eq. 4-5 (from memory; reproduces Table 4-2)"
 MOVEMENT_SOURCE = "Wood Handbook FPL-GTR-190, Table 13-5: D · C · (M_2 - M_1), from 6 to 14 % moisture"
 ACROSS_SOURCE = "modulus across the grain 0.04 to 0.12 of that along it, Wood Handbook chapter 5 (from memory)"
 TABLE_PCT = (6.0, 14.0)
@@ -26,7 +26,7 @@ E_ACROSS_OVER_ALONG = (0.04, 0.12)
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _LARGEST_WIDTH_MM = 5000.0
 _LARGEST_COEFFICIENT = 0.006
-_LARGEST_PCT = 30.0
+_LARGEST_PCT = 30.0  # about fibre saturation: above it wood does not move
 
 
 @dataclass(frozen=True)
@@ -87,11 +87,9 @@ def coefficient(radial_per_pct: float, tangential_per_pct: float, ring_deg: floa
     >>> round(coefficient(0.00158, 0.00369, 90), 5), round(coefficient(0.00158, 0.00369, 0), 5)
     (0.00158, 0.00369)
     """
-    _between(
-        radial_per_pct, "radial_per_pct", 0.0, _LARGEST_COEFFICIENT, "change of width for each percent of moisture"
-    )
-    _between(tangential_per_pct, "tangential_per_pct", 0.0, _LARGEST_COEFFICIENT, "change of width for each percent")
-    _between(ring_deg, "ring_deg", 0.0, 90.0, "angle between the rings and the face", open_low=False)
+    checked(radial_per_pct, "radial_per_pct", 0.0, _LARGEST_COEFFICIENT)
+    checked(tangential_per_pct, "tangential_per_pct", 0.0, _LARGEST_COEFFICIENT)
+    checked(ring_deg, "ring_deg", 0.0, 90.0, open_low=False)
     turned = math.radians(ring_deg)
     return radial_per_pct * math.sin(turned) ** 2 + tangential_per_pct * math.cos(turned) ** 2
 
@@ -130,10 +128,10 @@ def movement(width_mm: float, coefficient_per_pct: float, from_pct: float, to_pc
     >>> round(movement(300, 0.00369, 6, 12).change_mm, 2)
     6.64
     """
-    _between(width_mm, "width_mm", 0.0, _LARGEST_WIDTH_MM, "width across the grain")
-    _between(coefficient_per_pct, "coefficient_per_pct", 0.0, _LARGEST_COEFFICIENT, "change of width for each percent")
+    checked(width_mm, "width_mm", 0.0, _LARGEST_WIDTH_MM)
+    checked(coefficient_per_pct, "coefficient_per_pct", 0.0, _LARGEST_COEFFICIENT)
     for name, value in (("from_pct", from_pct), ("to_pct", to_pct)):
-        _between(value, name, 0.0, _LARGEST_PCT, "moisture content, below fibre saturation", open_low=False)
+        checked(value, name, 0.0, _LARGEST_PCT, open_low=False)
     strain = coefficient_per_pct * (to_pct - from_pct)
     change = width_mm * strain
     inputs = {
@@ -218,7 +216,7 @@ def cross_grain(moved: Movement, *, moe_gpa: float | None = None, tension_perp_m
     ]  # fmt: skip
     stress = None
     if moe_gpa is not None:
-        _between(moe_gpa, "moe_gpa", 0.0, 40.0, "modulus of elasticity along the grain [GPa]")
+        checked(moe_gpa, "moe_gpa", 0.0, 40.0)
         low, high = (strain * share * moe_gpa * 1000 for share in E_ACROSS_OVER_ALONG)
         stress = Interval(low, high, 1.0)
         lines.append(
@@ -227,7 +225,7 @@ def cross_grain(moved: Movement, *, moe_gpa: float | None = None, tension_perp_m
                  ACROSS_SOURCE, "if nothing gives and nothing creeps")
         )  # fmt: skip
     if tension_perp_mpa is not None:
-        _between(tension_perp_mpa, "tension_perp_mpa", 0.0, 50.0, "strength across the grain [MPa]")
+        checked(tension_perp_mpa, "tension_perp_mpa", 0.0, 50.0)
     return CrossGrain(
         strain,
         abs(moved.change_mm),
@@ -294,12 +292,6 @@ def _months(values: ArrayLike, name: str) -> NDArray[np.float64]:
     if array.shape != (12,) or not np.isfinite(array).all():
         raise StatsError(f"{name} (shape {array.shape}) must be twelve finite numbers, January first.")
     return array
-
-
-def _between(value: float, name: str, low: float, high: float, words: str, *, open_low: bool = True) -> None:
-    if not (low < value <= high or (not open_low and value == low)):  # NaN too
-        bound = f"above {low:g}" if open_low else f"{low:g} or more"
-        raise StatsError(f"{name} ({value:g}) must be {bound} and at most {high:g}: {words}.")
 
 
 @dataclass(frozen=True)

@@ -8,10 +8,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from stats.errors import StatsError
+from stats.footing.adjustment import checked
+from stats.footing.fields import number
 from stats.footing.loading import action_at_joint
 from stats.footing.reading import INSTRUMENTS, to_force
 from stats.footing.section import section
 from stats.inference.planning import sd_log_from_cv
+from stats.practice.caution import TESTING
 from stats.practice.piece import LARGEST_LOAD_N
 from stats.practice.working import Line
 
@@ -35,6 +38,9 @@ class Expected:
         That action at the joint of a middling specimen [N·m or N].
     lines : tuple of Line
         The working.
+    arm_mm : float or None
+        Arm of a cantilever measured to the face of the joint, on which the load depends in proportion [mm]; None for
+        any other arrangement or arm.
     """
 
     typical_n: float
@@ -44,6 +50,7 @@ class Expected:
     unit: str
     at_joint: float
     lines: tuple[Line, ...]
+    arm_mm: float | None = None
 
 
 def expected_load(
@@ -103,14 +110,14 @@ def expected_load(
             raise StatsError("at_joint (not given) must be given, or else ratio, solid_mpa and dims of the member.")
         if acts.kind != "bending":
             raise StatsError(f"at_joint (not given) must be given for {loading}, which tests {acts.kind}.")
-        _range("ratio", ratio, 0.01, 2.0, "ratio to solid wood")
-        _range("solid_mpa", solid_mpa, 1.0, 400.0, "modulus of rupture [MPa]")
+        checked(ratio, "ratio", 0.01, 2.0, open_low=False)
+        checked(solid_mpa, "solid_mpa", 1.0, 400.0, open_low=False)
         part = section("member", dims)
         at_joint = ratio * solid_mpa * part.modulus_mm3 / 1000
         inputs = {"r": (ratio, ""), "S": (solid_mpa, "MPa"), "Z": (part.modulus_mm3, "mm³")}
         lines.append(Line("moment to expect", "M", "r · S · Z", inputs, at_joint, "N·m"))
-    _range("at_joint", at_joint, 1e-3, 1e6, "what the joint should bear")
-    spread = sd_log_from_cv(_range("cv", cv, 0.01, 1.0, "coefficient of variation"))
+    checked(at_joint, "at_joint", 0.001, 1e6, open_low=False)
+    spread = sd_log_from_cv(float(checked(cv, "cv", 0.01, 1.0, open_low=False)))
     typical = at_joint / acts.factor
     if typical > 50 * LARGEST_LOAD_N:
         raise StatsError(f"the load to expect came to {typical:g} N; check sizes and lengths.")
@@ -126,7 +133,15 @@ def expected_load(
         unit=acts.unit,
         at_joint=at_joint,
         lines=tuple(lines),
+        arm_mm=_arm_to_face(loading, setup),
     )
+
+
+def _arm_to_face(loading: str, setup: Mapping[str, Any]) -> float | None:
+    """The arm of a cantilever that is measured to the face of the joint, as it is taken where nothing is said."""
+    if loading != "cantilever_arm" or (setup.get("arm_reference") or "face") != "face":
+        return None
+    return number(setup, "arm_mm")
 
 
 @dataclass(frozen=True)
@@ -144,11 +159,14 @@ class RigCheck:
     low_share, high_share : float
         Weakest and strongest specimen over full scale.
     least_arm_mm, most_arm_mm : float or None
-        For a cantilever arm: between which the arm must be for all to be read, and not coarsely [mm].
+        Between which the arm of a cantilever must be for all to be read, and not coarsely [mm]; None for any other
+        arrangement, an arm not measured to the face of the joint, a torque wrench, or where no arm was given.
     words : str
         The same in sentences.
     lines : tuple of Line
         The working.
+    caution : tuple of str
+        What must be said beside it.
     """
 
     verdict: str
@@ -160,6 +178,7 @@ class RigCheck:
     most_arm_mm: float | None
     words: str
     lines: tuple[Line, ...]
+    caution: tuple[str, ...] = TESTING
 
 
 def check_rig(
@@ -187,7 +206,8 @@ def check_rig(
     rated_n : float, optional
         The most that the jack or frame itself gives [N], where less.
     arm_mm : float, optional
-        Arm of the cantilever that `expected` is for [mm], to say how long an arm would do.
+        Arm that `expected` is for [mm], to say how long an arm would do; that can be said of a cantilever measured to
+        the face of the joint only.
 
     Returns
     -------
@@ -198,7 +218,7 @@ def check_rig(
     MissingInputs
         If the instrument needs a ram or a lever that was not given.
     StatsError
-        For an unknown instrument or a number out of range.
+        For an unknown instrument, a number out of range, or another arm than the loads are for.
 
     Notes
     -----
@@ -212,19 +232,19 @@ def check_rig(
     >>> found.verdict, round(found.least_arm_mm)
     ('too small', 321)
     """
-    _range("full_scale", full_scale, 1e-6, 1e7, "the most the instrument shows, in SI")
+    checked(full_scale, "full_scale", high=1e7)
     read = to_force(full_scale, instrument, ram_diameter_mm=ram_diameter_mm, lever_ratio=lever_ratio)
     most = float(read.value)
     turns = read.unit == "N·m"
     if turns and expected.unit != "N·m":
         raise StatsError(f"instrument ({instrument!r}) must read a force: the joint is tested in {expected.action}.")
     if rated_n is not None and not turns:
-        most = min(most, _range("rated_n", rated_n, 1.0, 1e7, "the most the jack gives [N]"))
+        most = min(most, float(checked(rated_n, "rated_n", 1.0, 1e7, open_low=False)))
     # A torque wrench reads the moment itself; everything else the load on the arm.
     scale = expected.at_joint / expected.typical_n if turns else 1.0
     low, high = expected.low_n * scale / most, expected.high_n * scale / most
     verdict = "too small" if high > 1 else "too coarse" if low < LEAST_SHARE else "reads them all"
-    arms = _arms(expected, most, arm_mm) if arm_mm is not None and not turns else (None, None)
+    arms = _arms(expected, most, arm_mm) if not turns else (None, None)
     symbol = "M" if turns else "F"
     lines = (
         Line("strongest specimen over full scale", "u", f"{symbol} / S",
@@ -236,9 +256,15 @@ def check_rig(
     )
 
 
-def _arms(expected: Expected, most: float, arm_mm: float) -> tuple[float, float]:
-    """Arms at which the strongest is just read, and the weakest just not coarse."""
-    _range("arm_mm", arm_mm, 10.0, 6000.0, "arm of the cantilever")
+def _arms(expected: Expected, most: float, arm_mm: float | None) -> tuple[float, float] | tuple[None, None]:
+    """Arms at which the strongest is just read, and the weakest just not coarse; load and arm are in proportion."""
+    if arm_mm is None:
+        return None, None
+    checked(arm_mm, "arm_mm", 10.0, 6000.0, open_low=False)
+    if expected.arm_mm is None:
+        return None, None
+    if not math.isclose(arm_mm, expected.arm_mm):
+        raise StatsError(f"arm_mm ({arm_mm:g}) must be the arm that the loads are for, {expected.arm_mm:g} mm.")
     return arm_mm * expected.high_n / most, arm_mm * expected.low_n / (LEAST_SHARE * most)
 
 
@@ -254,9 +280,3 @@ def _rig_words(verdict: str, name: str, low: float, high: float, arms: tuple[flo
             said += f" An arm of {math.floor(arms[1] / 10) * 10} mm or less would do."
         return said
     return f"The {name} reads them all, from {100 * low:.0f} to {100 * high:.0f} % of its scale."
-
-
-def _range(name: str, value: float, low: float, high: float, words: str) -> float:
-    if not low <= value <= high:  # NaN too
-        raise StatsError(f"{name} ({value:g}) must be {low:g} to {high:g}: {words}.")
-    return float(value)

@@ -8,6 +8,7 @@ import pytest
 from scipy import stats
 
 from stats.errors import MissingInputs, StatsError
+from stats.practice.caution import TESTING
 from stats.practice.rig import check_rig, expected_load
 
 from .evaluate import again
@@ -43,9 +44,38 @@ def test_scale_that_stops_short_says_how_long_an_arm_would_do():
     found = check_rig(arm(200), "bathroom_scale", SCALE_N, arm_mm=200)
 
     assert found.verdict == "too small" and found.high_share > 1
+    assert found.caution == TESTING
     assert "An arm of 330 mm or more would do." in found.words
     assert check_rig(arm(330), "bathroom_scale", SCALE_N, arm_mm=330).verdict == "reads them all"
     assert again(found.lines[0]) == pytest.approx(found.high_share)
+
+
+@pytest.mark.parametrize(
+    ("loading", "setup"),
+    [
+        ("cantilever_arm", {"arm_mm": 200, "arm_reference": "centre", "other_depth_mm": 60}),
+        ("cantilever_arm", {"arm_mm": 200, "arm_reference": "far_face", "other_depth_mm": 60}),
+        ("torsion", {"arm_mm": 200}),
+        ("corner_closing", {"leg_mm": 200}),
+    ],
+)
+def test_only_an_arm_to_the_face_is_in_proportion_to_the_load(loading, setup):
+    """Measured to the centre, twice the arm is more than twice the moment."""
+    load = expected_load(loading, setup, at_joint=350, cv=0.15)
+
+    found = check_rig(load, "bathroom_scale", SCALE_N, arm_mm=200)
+
+    assert (found.verdict, found.least_arm_mm, found.most_arm_mm) == ("too small", None, None)
+    assert "arm" not in found.words
+
+
+def test_an_arm_measured_to_the_face_may_say_so():
+    said = expected_load("cantilever_arm", {"arm_mm": 200, "arm_reference": "face"}, at_joint=350, cv=0.15)
+
+    assert said.arm_mm == 200
+    assert check_rig(said, "bathroom_scale", SCALE_N, arm_mm=200) == check_rig(
+        arm(200), "bathroom_scale", SCALE_N, arm_mm=200
+    )
 
 
 def test_large_jack_is_coarse_for_a_small_joint():
@@ -81,10 +111,12 @@ def test_lever_multiplies_what_a_scale_reads():
         (lambda: expected_load("cantilever_arm", {}, at_joint=300), MissingInputs, "arm_mm"),
         (lambda: arm(300, at_joint=0), StatsError, r"at_joint \(0\) must be"),
         (lambda: arm(300, at_joint=math.nan), StatsError, r"at_joint \(nan\) must be"),
-        (lambda: arm(300, cv=15), StatsError, r"cv \(15\) must be 0.01 to 1"),
+        (lambda: arm(300, cv=15), StatsError, r"cv \(15\) must be 0.01 or more and at most 1"),
         (lambda: arm(1, at_joint=1e5), StatsError, "the load to expect came to"),
         (lambda: check_rig(arm(300), "jack_gauge", 70), MissingInputs, "ram_diameter_mm"),
         (lambda: check_rig(arm(300), "thumb", 70), StatsError, r"instrument \('thumb'\) must be one of"),
+        (lambda: check_rig(arm(300), "bathroom_scale", SCALE_N, arm_mm=200), StatsError,
+         r"arm_mm \(200\) must be the arm that the loads are for, 300 mm"),
         (lambda: check_rig(arm(300), "bathroom_scale", 0), StatsError, r"full_scale \(0\) must be"),
         (lambda: check_rig(expected_load("withdrawal", {}, at_joint=4000), "torque_wrench", 70), StatsError,
          "must read a force: the joint is tested in axial"),
