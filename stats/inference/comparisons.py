@@ -158,36 +158,45 @@ class Network:
     def _reach(self) -> float:
         return self._quantile(self._t)
 
-    def _prediction_half(self, variance: Floats) -> Floats:
-        """Give half the width of the prediction interval of differences with given variances."""
+    def prediction_half(self, variance: Floats, df: int | None = None) -> Floats:
+        """Give half the width of the prediction interval of differences with given variances.
+
+        Parameters
+        ----------
+        variance : ndarray
+            Of the differences' estimates, as in `variance`.
+        df : int, optional
+            Comparisons beyond what fixes the effects, where not as many as `df`.
+        """
         if self.tau2 is None:
             return np.full(np.shape(variance), np.nan)
         wide = variance * max(1.0, 1.0 / self.scale) + self.tau2  # agreement by luck does not narrow it
-        half: Floats = self._quantile(max(1, self.df - 1)) * np.sqrt(wide)
+        half: Floats = self._quantile(max(1, (self.df if df is None else df) - 1)) * np.sqrt(wide)
         return half
 
     @cached_property
-    def _variance(self) -> Floats:
-        """Variance of every difference of two joints, shape (joints, joints)."""
+    def variance(self) -> Floats:
+        """Variance of every difference of two joints, shape (joints, joints); across parts it means nothing."""
         j = len(self.joints)
         c = self.scale * self.solution.covariance[:j, :j]
         d = np.diag(c)
         return np.maximum(d[:, None] + d[None, :] - 2.0 * c, 0.0)
 
     @cached_property
-    def _together(self) -> Ints:
+    def together(self) -> Ints:
         """Studies that hold both joints, shape (joints, joints)."""
         j = len(self.joints)
         keys = [(b.joints[:, :, None] * j + b.joints[:, None, :]).ravel() for b in self.profile.rows.blocks]
         return np.bincount(np.concatenate(keys), minlength=j * j).reshape(j, j)
 
-    def _index(self, joint: object) -> int:
+    def index(self, joint: object) -> int:
+        """Give a joint's place in `joints`, or refuse one that the network does not hold."""
         if joint not in self._at:
             raise BadArms(f"{joint!r} is not a joint of this network; it holds {', '.join(map(str, self.joints))}.")
         return self._at[joint]
 
     def _linked(self, a: object, b: object) -> tuple[int, int]:
-        i, j = self._index(a), self._index(b)
+        i, j = self.index(a), self.index(b)
         if i == j:
             raise BadArms(f"{a!r} is compared with itself; give two joints.")
         if self.part[i] != self.part[j]:
@@ -210,7 +219,7 @@ class Network:
         reach = self._reach * se
         prediction = None
         if self.tau2 is not None:
-            wide = float(self._prediction_half(np.asarray(se**2)))
+            wide = float(self.prediction_half(np.asarray(se**2)))
             prediction = Interval(estimate - wide, estimate + wide, self.level)
         return Contrast(
             joint=self.joints[i],
@@ -219,7 +228,7 @@ class Network:
             se=se,
             interval=Interval(estimate - reach, estimate + reach, self.level),
             prediction=prediction,
-            studies=int(self._together[i, j]),
+            studies=int(self.together[i, j]),
             evidence=evidence,
             df=self._t,
         )
@@ -241,7 +250,7 @@ class Network:
         """
         i, j = self._linked(a, b)
         estimate = float(self.solution.beta[i] - self.solution.beta[j])
-        return self._contrast(i, j, estimate, float(np.sqrt(self._variance[i, j])), "network")
+        return self._contrast(i, j, estimate, float(np.sqrt(self.variance[i, j])), "network")
 
     def relative_to(self, versus: object) -> Relatives:
         """Compare every joint with one, by all the evidence; `relative` for all at once.
@@ -251,26 +260,26 @@ class Network:
         Relatives
             In the order of `joints`; NaN for those that nothing links to it, and for itself.
         """
-        b = self._index(versus)
+        b = self.index(versus)
         linked = self.part == self.part[b]
         linked[b] = False
         estimate = np.where(linked, self.solution.beta[: len(self.joints)] - self.solution.beta[b], np.nan)
-        variance = self._variance[:, b]
-        reach, ahead = self._reach * np.sqrt(variance), self._prediction_half(variance)
+        variance = self.variance[:, b]
+        reach, ahead = self._reach * np.sqrt(variance), self.prediction_half(variance)
         return Relatives(
             estimate,
             *(estimate - reach, estimate + reach),
             *(estimate - ahead, estimate + ahead),
-            self._together[:, b],
+            self.together[:, b],
         )
 
     @cached_property
     def effects(self) -> pd.DataFrame:
         """Log ratio of every joint linked to the reference, over it: estimate, se, low, high by joint."""
-        r = self._index(self.reference)
+        r = self.index(self.reference)
         rows = np.array([i for i in np.flatnonzero(self.part == self.part[r]) if i != r], dtype=np.intp)
         estimate = self.solution.beta[rows] - self.solution.beta[r]
-        se = np.sqrt(self._variance[rows, r])
+        se = np.sqrt(self.variance[rows, r])
         index = pd.Index([self.joints[i] for i in rows], name="joint")
         low, high = estimate - self._reach * se, estimate + self._reach * se
         return pd.DataFrame({"estimate": estimate, "se": se, "low": low, "high": high}, index=index)
@@ -306,9 +315,9 @@ class Network:
         i, j = j[linked], i[linked]
         names = np.array(self.joints, dtype=object)
         estimate = self.solution.beta[i] - self.solution.beta[j]
-        variance = self._variance[i, j]
+        variance = self.variance[i, j]
         se = np.sqrt(variance)
-        wide = self._prediction_half(variance)
+        wide = self.prediction_half(variance)
         return pd.DataFrame(
             {
                 "joint": names[i],
@@ -319,7 +328,7 @@ class Network:
                 "high": estimate + self._reach * se,
                 "predict_low": estimate - wide,
                 "predict_high": estimate + wide,
-                "studies": self._together[i, j],
+                "studies": self.together[i, j],
             }
         )
 
@@ -370,10 +379,10 @@ class Network:
             shift_in_se, disconnects (True where a comparison rests on that study alone; shift is then NaN),
             and tau2 with `refit`.
         """
-        r = self._index(self.reference)
+        r = self.index(self.reference)
         linked = np.flatnonzero(self.part == self.part[r])
         return influence_frame(
-            self.profile, self.solution, r, linked[linked != r], np.sqrt(self._variance[:, r]), self.joints,
+            self.profile, self.solution, r, linked[linked != r], np.sqrt(self.variance[:, r]), self.joints,
             self.study_names, refit=refit,
         )  # fmt: skip
 
@@ -405,7 +414,7 @@ class Network:
             Columns in the order of `joints`, rows by number in `study_names`. For one joint the same is in
             `contributions` and `split`.
         """
-        b = self._index(versus)
+        b = self.index(versus)
         return against(self.profile, self.solution, b, self.scale, self.part == self.part[b])
 
     def ranking(self, *, larger_is_better: bool = True) -> pd.DataFrame:
@@ -426,9 +435,9 @@ class Network:
         .. [1] Ruecker G, Schwarzer G (2015). Ranking treatments in frequentist network meta-analysis works
            without resampling methods. BMC Medical Research Methodology 15: 58.
         """
-        rows = np.flatnonzero(self.part == self.part[self._index(self.reference)])
+        rows = np.flatnonzero(self.part == self.part[self.index(self.reference)])
         d = self.solution.beta[rows][:, None] - self.solution.beta[rows][None, :]
-        s = np.sqrt(self._variance[np.ix_(rows, rows)])
+        s = np.sqrt(self.variance[np.ix_(rows, rows)])
         np.fill_diagonal(s, 1.0)
         z = (1.0 if larger_is_better else -1.0) * d / s
         p = stats.t.cdf(z, self._t) if self._t else stats.norm.cdf(z)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy import optimize, stats
+from scipy import optimize, special, stats
 
 from stats.inference.sample import BadSetting, checked_above, checked_count, checked_share
 from stats.inference.tolerance_factors import normal_factor, order_minimum_n
@@ -175,6 +175,35 @@ def n_for_ratio(
     return RatioPlan(n, exact, got, ratio, cv, power, alpha, alternative)
 
 
+def power_at(n: int, ratio: float, cv: float, alpha: float = 0.05) -> float:
+    """Chance that n specimens of each of two joints tell a ratio of their strengths from one.
+
+    Parameters
+    ----------
+    n : int
+        Specimens a group, at least 2.
+    ratio, cv, alpha : float
+        As for `n_for_ratio`, two-sided; a ratio of 1 is told by half of alpha, in the right direction by luck.
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    BadSetting
+        If n is below 2, or another setting out of range.
+
+    Examples
+    --------
+    >>> round(power_at(12, 1.2, 0.15), 3)
+    0.816
+    """
+    n = checked_count(n, "n", 2)
+    ratio, cv, alpha = checked_above(ratio, "ratio"), checked_above(cv, "cv"), checked_share(alpha, "alpha")
+    return _power(n, abs(float(np.log(ratio))) / sd_log_from_cv(cv), alpha, False, False)
+
+
 def detectable_ratio(
     n: int,
     cv: float,
@@ -328,12 +357,13 @@ def _one_sided(alternative: Alternative) -> bool:
 
 
 def _power(n: float, effect: float, alpha: float, one_sided: bool, both_tails: bool) -> float:
+    """Upper tail of the noncentral t, as the lower one with its sign turned: exact where it is small."""
     df = 2 * n - 2
     shift = effect * np.sqrt(n / 2)
-    cut = stats.t.isf(alpha if one_sided else alpha / 2, df)
-    power = float(stats.nct.sf(cut, df, shift))
+    low = special.stdtrit(df, alpha if one_sided else alpha / 2)  # scipy.stats' own way takes forty times as long
+    power = float(special.nctdtr(df, -shift, low))
     if both_tails and not one_sided:
-        power += float(stats.nct.cdf(-cut, df, shift))
+        power += float(special.nctdtr(df, shift, low))
     return power
 
 

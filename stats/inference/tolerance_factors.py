@@ -54,9 +54,29 @@ def normal_factor(n: int, coverage: float, confidence: float) -> float:
 
 @lru_cache(maxsize=4096)
 def _normal_factor(n: int, coverage: float, confidence: float) -> float:
-    shift = np.sqrt(n) * special.ndtri(coverage)
+    return noncentral_factor(n - 1, n, coverage, confidence)
+
+
+def noncentral_factor(df: float, m: float, coverage: float, confidence: float) -> float:
+    """Tolerance factor of a mean worth m readings beside a spread known on df degrees of freedom.
+
+    Parameters
+    ----------
+    df : float
+        Degrees of freedom of the spread, above 0; need not be whole.
+    m : float
+        Spread squared over the squared standard error of the mean, above 0; the number of specimens for a sample.
+    coverage, confidence : float
+        As for `normal_factor`.
+
+    Returns
+    -------
+    float
+        ``t(confidence; df, z sqrt(m)) / sqrt(m)``, the noncentral t quantile.
+    """
+    shift = np.sqrt(m) * special.ndtri(coverage)
     # scipy.stats' own way to it, less its ado, which takes ten times as long
-    return float(special.nctdtrit(n - 1, shift, confidence) / np.sqrt(n))
+    return float(special.nctdtrit(df, shift, confidence) / np.sqrt(m))
 
 
 def order_rank(n: int, quantile: float, confidence: float) -> int | None:

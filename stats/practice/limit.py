@@ -9,8 +9,9 @@ from scipy import special
 from scipy import stats as distributions
 
 from stats.errors import StatsError
+from stats.inference.planning import sd_log_from_cv
 from stats.inference.sample import checked_above, checked_count, checked_share
-from stats.inference.tolerance_factors import normal_factor
+from stats.inference.tolerance_factors import noncentral_factor, normal_factor
 from stats.interval import Interval
 from stats.practice.shops import FEWEST_SPECIMENS, ShopEvidence, TooThin
 from stats.practice.working import Line
@@ -136,7 +137,7 @@ def next_shop(evidence: ShopEvidence, coverage: float = 0.95, confidence: float 
     total = tau**2 + sigma**2
     raised = max(1.0, evidence.between_df / float(distributions.chi2.ppf(1 - confidence, evidence.between_df)))
     df, m = _satterthwaite(evidence, total, raised)
-    factor = _factor(df, m, coverage, confidence)
+    factor = noncentral_factor(df, m, coverage, confidence)
     plain_df, _ = _satterthwaite(evidence, total, 1.0)
     value = math.exp(evidence.mean_log - factor * math.sqrt(total))
     spread = math.sqrt(total + evidence.mean_se**2)
@@ -178,11 +179,6 @@ def _satterthwaite(evidence: ShopEvidence, total: float, raised: float) -> tuple
     between, rest = square * raised, total - square
     df = (between + rest) ** 2 / (between**2 / evidence.between_df + rest**2 / evidence.within_df)
     return df, (between + rest) / (se2 * raised)
-
-
-def _factor(df: float, m: float, coverage: float, confidence: float) -> float:
-    shift = math.sqrt(m) * float(special.ndtri(coverage))
-    return float(special.nctdtrit(df, shift, confidence)) / math.sqrt(m)
 
 
 def _single(location: float, spread: float, df: float, level: float, *, log: bool) -> Interval:
@@ -247,7 +243,7 @@ def shop_tested(
         raise TooThin((f"Only {n} specimens in all; {FEWEST_SPECIMENS} are the fewest.",))
     k = normal_factor(n, coverage, confidence)
     log = model == "lognormal"
-    spread = math.sqrt(math.log1p((sd / mean) ** 2)) if log else sd
+    spread = sd_log_from_cv(sd / mean) if log else sd
     location = math.log(mean) - spread**2 / 2 if log else mean
     value = math.exp(location - k * spread) if log else location - k * spread
     if value <= 0:

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy import special
 
 from stats.errors import StatsError
 from stats.inference.comparisons import Network
@@ -130,11 +129,7 @@ def next_study(
 
 
 def _places(network: Network, pair: Pair) -> tuple[int, int]:
-    for joint in pair:
-        if joint not in network.joints:
-            known = ", ".join(map(str, network.joints))
-            raise StatsError(f"{joint!r} is not a joint of this network; it holds {known}.")
-    i, j = (network.joints.index(joint) for joint in pair)
+    i, j = (network.index(joint) for joint in pair)
     if i == j:
         raise StatsError(f"{pair[0]!r} is compared with itself; give two joints.")
     return i, j
@@ -151,28 +146,18 @@ def _candidates(network: Network, pairs: Sequence[Pair] | None) -> NDArray[np.in
 
 
 class _Update:
-    """The network's covariance, and what a further row does to differences that matter."""
+    """What a further row of a given variance does to the differences that matter."""
 
     def __init__(self, network: Network, added: float, contrast: Pair | None) -> None:
-        j = len(network.joints)
-        self.c: Floats = network.solution.covariance[:j, :j]
-        self.added, self.part, self.network = added, network.part, network
-        own = np.diag(self.c)
-        self.v: Floats = np.maximum(own[:, None] + own[None, :] - 2 * self.c, 0.0)
-        i, k = np.triu_indices(j, 1)
-        matters = network.part[i] == network.part[k]
-        self.i, self.k = i[matters], k[matters]
-        if contrast is not None:
-            a, b = _places(network, contrast)
-            self.i, self.k = np.array([a]), np.array([b])
-        self.linked = network.part[self.i] == network.part[self.k]
-
-    def half(self, variance: Floats, df: int) -> Floats:
-        """Half width of a prediction interval, as `Network` makes it."""
-        net = self.network
-        tau2 = net.tau2 or 0.0
-        quantile = float(special.stdtrit(max(1, df - 1), (1 + net.level) / 2))
-        return np.asarray(quantile * np.sqrt(variance * max(net.scale, 1.0) + tau2))
+        self.network, self.part, self.v = network, network.part, network.variance
+        self.added = network.scale * added  # the variances are scaled already
+        if contrast is None:
+            i, k = np.triu_indices(len(network.joints), 1)
+            matters = self.part[i] == self.part[k]
+            self.i, self.k = i[matters], k[matters]
+        else:
+            self.i, self.k = np.array([_places(network, contrast)]).T
+        self.linked = self.part[self.i] == self.part[self.k]
 
     def before(self) -> float:
         return self._mean(self.v[self.i, self.k], self.network.df)
@@ -181,35 +166,30 @@ class _Update:
         """The mean once a study of a and b is in."""
         if self.part[a] != self.part[b]:
             return self._joined(a, b)
-        along = self.c[:, a] - self.c[:, b]
+        along = (self.v[:, b] - self.v[:, a]) / 2  # covariance with a - b, less what all joints share
         less = (along[self.i] - along[self.k]) ** 2 / (self.added + self.v[a, b])
         return self._mean(np.maximum(self.v[self.i, self.k] - less, 0.0), self.network.df + 1)
 
     def _joined(self, a: int, b: int) -> float:
         """Within parts nothing changes; across them a difference runs over the new study, and costs a degree none."""
         variance = self.v[self.i, self.k].copy()
+        now = self.linked.copy()
         for near, far in ((a, b), (b, a)):
             spans = (self.part[self.i] == self.part[near]) & (self.part[self.k] == self.part[far])
             path = self.v[self.i, near] + self.added + self.v[far, self.k]
             variance[spans] = path[spans]
-        now = self.linked | self._spanned(a, b)
-        return float(self.half(variance[now], self.network.df).mean()) if now.any() else float("nan")
-
-    def _spanned(self, a: int, b: int) -> NDArray[np.bool_]:
-        i, k = self.part[self.i], self.part[self.k]
-        pair = {self.part[a], self.part[b]}
-        return np.isin(i, list(pair)) & np.isin(k, list(pair))
+            now |= spans
+        return float(self.network.prediction_half(variance[now]).mean()) if now.any() else float("nan")
 
     def _mean(self, variance: Floats, df: int) -> float:
-        return float(self.half(variance[self.linked], df).mean()) if self.linked.any() else float("inf")
+        if not self.linked.any():
+            return float("inf")
+        return float(self.network.prediction_half(variance[self.linked], df).mean())
 
 
 def _rows(network: Network, work: _Update, ends: NDArray[np.intp]) -> list[dict[str, object]]:
     before = work.before()
     size = np.bincount(network.part)
-    held = network.table()
-    pairs = zip(held["joint"], held["versus"], strict=True)
-    together = dict(zip(map(frozenset, pairs), held["studies"], strict=True))
     rows: list[dict[str, object]] = []
     for a, b in ends.tolist():
         joins = bool(network.part[a] != network.part[b])
@@ -218,7 +198,7 @@ def _rows(network: Network, work: _Update, ends: NDArray[np.intp]) -> list[dict[
             {
                 "joint": network.joints[a],
                 "versus": network.joints[b],
-                "studies": int(together.get(frozenset((network.joints[a], network.joints[b])), 0)),
+                "studies": int(network.together[a, b]),
                 "before": before,
                 "after": after,
                 "gain": 0.0 if joins or not np.isfinite(before) else 1 - after / before,

@@ -8,16 +8,14 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from stats.errors import StatsError
-from stats.inference.planning import Detectable, RatioPlan, detectable_ratio, n_for_ratio, sd_log_from_cv
-from stats.inference.sample import checked_above, checked_count, checked_share
+from stats.inference.planning import Detectable, RatioPlan, detectable_ratio, n_for_ratio, power_at
+from stats.inference.sample import checked_count
+from stats.practice.caution import TESTING
 
 MOST_SPECIMENS = 200
 """Most specimens a group that a curve shows."""
-COMMON_CV = (0.10, 0.25)
-"""Coefficients of variation that joint tests usually show (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -32,42 +30,14 @@ class PowerCurve:
         Specimens for the power asked for.
     at_n : Detectable or None
         What the number that can be afforded would tell; None where none was said.
+    caution : tuple of str
+        What must be said beside it.
     """
 
     table: pd.DataFrame
     plan: RatioPlan
     at_n: Detectable | None
-
-
-def power_at(n: int, ratio: float, cv: float, alpha: float = 0.05) -> float:
-    """Chance that n specimens of each of two joints tell a ratio of their strengths from one.
-
-    Parameters
-    ----------
-    n : int
-        Specimens a group, 2 or more.
-    ratio, cv, alpha : float
-        As for `stats.inference.planning.n_for_ratio`, two-sided.
-
-    Returns
-    -------
-    float
-
-    Raises
-    ------
-    StatsError
-        If a setting is out of range.
-
-    Examples
-    --------
-    >>> round(power_at(12, 1.2, 0.15), 3)
-    0.816
-    """
-    n = checked_count(n, "n", 2)
-    ratio, cv, alpha = checked_above(ratio, "ratio"), checked_above(cv, "cv"), checked_share(alpha, "alpha")
-    df = 2 * n - 2
-    shift = abs(math.log(ratio)) / sd_log_from_cv(cv) * math.sqrt(n / 2)
-    return float(stats.nct.sf(stats.t.isf(alpha / 2, df), df, shift))
+    caution: tuple[str, ...] = TESTING
 
 
 def power_curve(

@@ -41,8 +41,6 @@ class ShopEvidence:
         Degrees of freedom behind the two.
     shops, specimens : int
         Studies and specimens behind it.
-    route : str
-        How the mean was had.
     """
 
     mean_log: float
@@ -53,7 +51,6 @@ class ShopEvidence:
     within_df: float
     shops: int
     specimens: int
-    route: str = "the joint's own level in each shop"
 
     def why_thin(self) -> tuple[str, ...]:
         """Reasons to give no figure; empty where there is none."""
@@ -90,8 +87,9 @@ def evidence_of(series: pd.DataFrame) -> ShopEvidence:
     Notes
     -----
     Standard deviations are pooled over series, weighted by n - 1. Series of one study are brought to one mean weighted
-    by n, so that a study counts as one shop. Studies are pooled by `stats.inference.pool.random_effects` (REML) with
-    the standard error not below the unscaled one. A series without a count stands for one specimen.
+    by n, so that a study counts as one shop. Studies are pooled by `stats.inference.pool.random_effects` (REML), whose
+    ad hoc Knapp-Hartung factor does not let a lucky agreement shrink the standard error. A series without a count
+    stands for one specimen.
     """
     missing = [name for name in ("study", "mean_log", "sd_log", "n") if name not in series.columns]
     if missing or series.empty:
@@ -110,14 +108,12 @@ def evidence_of(series: pd.DataFrame) -> ShopEvidence:
     bare = ShopEvidence(float(level.mean()), math.nan, None, within, 0.0, within_df, len(shops), int(n.sum()))
     if within is None or len(shops) < FEWEST_SHOPS:
         return bare
-    pooled = random_effects(level, within**2 / count)
-    tau2 = pooled.tau2 or 0.0
-    plain = float(np.sum(1 / (within**2 / count + tau2))) ** -0.5
+    pooled = random_effects(level, within**2 / count, knapp_hartung="adhoc")
     return replace(
         bare,
         mean_log=pooled.estimate,
-        mean_se=max(pooled.se, plain),
-        between_sd=math.sqrt(tau2),
+        mean_se=pooled.se,
+        between_sd=math.sqrt(pooled.tau2 or 0.0),
         between_df=float(len(shops) - 1),
     )
 
@@ -180,5 +176,4 @@ def through_network(
         within_df=reference.within_df if within_df is None else within_df,
         shops=shops,
         specimens=specimens,
-        route="a reference joint's level, times the network's ratio to it",
     )

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy import integrate, optimize, special, stats
 
 from stats.errors import StatsError
+from stats.inference.planning import sd_log_from_cv
 
 Model = Literal["lognormal", "weibull"]
 Floats = NDArray[np.float64]
@@ -49,7 +50,7 @@ class StrengthLaw:
     @property
     def shape(self) -> float:
         """Standard deviation of logs for the lognormal law, the shape k for the Weibull law."""
-        return math.sqrt(math.log1p(self.cv**2)) if self.model == "lognormal" else weibull_shape(self.cv)
+        return sd_log_from_cv(self.cv) if self.model == "lognormal" else weibull_shape(self.cv)
 
     @property
     def scale(self) -> float:
@@ -72,10 +73,6 @@ class StrengthLaw:
         if self.model == "weibull":
             return np.asarray(self.scale * (-np.log1p(-p)) ** (1 / self.shape))
         return np.asarray(self.scale * np.exp(self.shape * special.ndtri(p)))
-
-    def draw(self, rng: np.random.Generator, size: tuple[int, ...]) -> Floats:
-        """Random strengths."""
-        return self.quantile(rng.random(size))
 
 
 def weibull_shape(cv: float) -> float:

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import pytest
 
-from stats.practice.plan import power_at, power_curve
+from stats.inference.planning import power_at
+from stats.practice.plan import power_curve
 from tests.checks.reading import reference
 
 CASES = [case for case in reference("sample_size.json")["expected"]["n_per_group"]

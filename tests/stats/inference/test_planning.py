@@ -38,6 +38,48 @@ def test_n_for_ratio_is_alike_both_ways_and_detectable_ratio_undoes_it(ratio, cv
         assert planning.detectable_ratio(plan.n - 1, cv).ratio > ratio * (1 - 1e-9)
 
 
+@pytest.mark.parametrize(("ratio", "cv"), [(1.1, 0.15), (1.2, 0.15), (1.3, 0.25), (1 / 1.2, 0.15)])
+def test_power_agrees_with_the_sample_size_it_goes_with(ratio, cv):
+    plan = planning.n_for_ratio(ratio, cv)
+
+    assert planning.power_at(plan.n, ratio, cv) == pytest.approx(plan.power_at_n)
+    assert planning.power_at(plan.n - 1, ratio, cv) < 0.8 <= planning.power_at(plan.n, ratio, cv)
+
+
+def test_power_agrees_with_a_plain_simulation():
+    rng = np.random.default_rng(8)
+    sd = np.sqrt(np.log1p(0.15**2))
+    a, b = (rng.normal(mean, sd, (8000, 8)) for mean in (0.0, np.log(1.25)))
+    told = stats.ttest_ind(b, a, axis=1)
+
+    assert planning.power_at(8, 1.25, 0.15) == pytest.approx(
+        np.mean((told.pvalue < 0.05) & (told.statistic > 0)), abs=0.015
+    )
+
+
+def test_power_of_no_difference_is_half_of_alpha():
+    assert planning.power_at(10, 1.0, 0.15) == pytest.approx(0.025)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(2, 2000), st.floats(1.0, 4.0), st.floats(0.02, 0.6), st.floats(1e-6, 0.5))
+def test_power_agrees_with_the_noncentral_t_of_a_general_library(n, ratio, cv, alpha):
+    """scipy.stats.nct, the slow way to the same."""
+    df, shift = 2 * n - 2, np.log(ratio) / planning.sd_log_from_cv(cv) * np.sqrt(n / 2)
+
+    found = planning.power_at(n, ratio, cv, alpha)
+
+    assert found == pytest.approx(stats.nct.sf(stats.t.isf(alpha / 2, df), df, shift), abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    "bad", [(1, 1.2, 0.15), (2.5, 1.2, 0.15), (6, 0.0, 0.15), (6, 1.2, np.nan), (6, 1.2, 0.15, 1.0)]
+)
+def test_power_refuses_what_cannot_be(bad):
+    with pytest.raises(sample.BadSetting, match="must"):
+        planning.power_at(*bad)
+
+
 def test_n_for_ratio_never_goes_below_two():
     plan = planning.n_for_ratio(100.0, 0.1)
     assert (plan.n, plan.exact) == (2, 2.0)

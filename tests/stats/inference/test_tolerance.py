@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from scipy import integrate, stats
 
 from stats.inference import batches, sample, tolerance
+from stats.inference.tolerance_factors import noncentral_factor
 from tests.stats.inference.strategies import scales, series
 
 SERIES = [2210.0, 2480.0, 2350.0, 2290.0, 2610.0, 2120.0]
@@ -25,6 +26,15 @@ def test_normal_factor_agrees_with_plain_integration():
 
         share = integrate.quad(kept, 0, np.inf, epsabs=1e-12, limit=200)[0]
         assert share == pytest.approx(confidence, abs=1e-8)
+
+
+@pytest.mark.parametrize(("df", "m"), [(1.3, 2.5), (6.0, 7.0), (41.7, 3.2)])
+def test_noncentral_factor_is_the_quantile_of_a_general_library(df, m):
+    """scipy.stats.nct, at degrees of freedom that need not be whole; for a sample it is the normal factor."""
+    found = noncentral_factor(df, m, 0.95, 0.75)
+
+    assert found == pytest.approx(stats.nct.ppf(0.75, df, np.sqrt(m) * stats.norm.ppf(0.95)) / np.sqrt(m), rel=1e-7)
+    assert noncentral_factor(9, 10, 0.9, 0.9) == tolerance.normal_factor(10, 0.9, 0.9)
 
 
 def test_normal_factor_falls_to_the_quantile():

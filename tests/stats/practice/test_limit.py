@@ -165,6 +165,7 @@ def test_evidence_pools_series_by_shop():
     assert found.mean_log == pytest.approx(pooled.estimate)
     assert found.between_sd == pytest.approx(math.sqrt(pooled.tau2))
     assert found.mean_se >= pooled.se
+    assert found.mean_se >= (1 / (within**2 / counts + pooled.tau2)).sum() ** -0.5 * (1 - 1e-12)
 
 
 def test_evidence_of_one_shop_is_told_but_gives_no_limit():
