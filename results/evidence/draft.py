@@ -67,7 +67,9 @@ class Draft:
     def of(cls, study: Study) -> Draft:
         """A saved study read back whole."""
         series = list(
-            study.series.select_related("setup__loading", "joint", "timber", "adhesive", "control", "summary")
+            study.series.select_related(
+                "setup__loading", "setup__instrument", "joint", "timber", "adhesive", "control", "summary"
+            )
         )
         # The control must be the very object whose footings are computed here, not a second copy of the row.
         by_id = {one.pk: one for one in series}
@@ -81,7 +83,7 @@ class Draft:
             specimens[specimen.series.label].append(specimen)
         return cls(
             study=study,
-            setups=list(study.setups.all()),
+            setups=list(study.setups.select_related("loading", "instrument", "rig")),
             series=series,
             specimens=specimens,
             summaries={one.label: one.summary for one in series if one.is_summary},

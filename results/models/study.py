@@ -100,6 +100,10 @@ class Study(models.Model):
     def get_absolute_url(self) -> str:
         return reverse("browse:study", args=[self.pk])
 
+    def is_of(self, user) -> bool:
+        """Whether this person contributed it; a study whose contributor has left is nobody's."""
+        return self.contributor_id is not None and self.contributor_id == user.pk
+
     @property
     def is_public(self) -> bool:
         return self.status in (self.Status.ACCEPTED, self.Status.WITHDRAWN)

@@ -12,6 +12,8 @@ from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
+_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+
 
 class BadParameter(ValueError):
     """A parameter of the address that a page can't use.
@@ -78,12 +80,17 @@ def broken(request: HttpRequest) -> HttpResponse:
     return response
 
 
+def is_full(error: BaseException) -> bool:
+    """Whether a file could not be written because there is no room for it."""
+    return isinstance(error, OSError) and error.errno in _FULL
+
+
 def _cause(error: BaseException | None) -> str | None:
     """``database`` or ``full``, if that is what an error comes from; the first cause may lie some way back."""
     while error is not None:
         if isinstance(error, OperationalError | InterfaceError):
             return "full" if "full" in str(error).lower() else "database"
-        if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+        if is_full(error):
             return "full"
         error = error.__cause__ or error.__context__
     return None

@@ -14,7 +14,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
-from results.models import Answer, Question, Study, reviews
+from results.models import Answer, Question, Study
 from results.review import ask as asking
 from results.review.notify import called
 
@@ -106,14 +106,12 @@ def shown(study: Study, user: AbstractBaseUser) -> Asked:
     rows = list(
         study.questions.select_related("asked_by", "resolved_by").prefetch_related("answers__by").order_by("pk")
     )
-    reviewer = bool(rows) and user.is_authenticated and reviews(user)
-    own = user.is_authenticated and study.contributor_id == user.pk
-    threads = [_thread(study, one, user, own, reviewer) for one in rows]
+    threads = [_thread(study, one, user) for one in rows]
     threads.sort(key=lambda one: one.question.state == Question.State.RESOLVED)
     return Asked(
         threads=threads,
         form=AskForm(study) if asking.may_ask(study, user) else None,
-        own=own,
+        own=study.is_of(user),
         public=study.is_public,
         doubts=doubts(rows),
     )
@@ -124,17 +122,16 @@ def doubts(rows: Iterable[Question]) -> list[Question]:
     return [one for one in rows if one.kind == Question.Kind.DOUBT and one.series_id]
 
 
-def _thread(study: Study, one: Question, user: AbstractBaseUser, own: bool, reviewer: bool) -> Thread:
+def _thread(study: Study, one: Question, user: AbstractBaseUser) -> Thread:
     one.study = study
     is_open = one.state == Question.State.OPEN
-    asker = user.is_authenticated and one.asked_by_id == user.pk
     return Thread(
         question=one,
         asked_by=called(one.asked_by, study),
         resolved_by=called(one.resolved_by, study),
         answers=[(called(each.by, study), each) for each in one.answers.all()],
-        may_answer=is_open and (own or asker or reviewer),
-        may_resolve=is_open and not own and (asker or reviewer),
+        may_answer=is_open and asking.may_answer(one, user),
+        may_resolve=is_open and asking.may_resolve(one, user),
     )
 
 
@@ -207,9 +204,7 @@ def _reply(
     question.refresh_from_db()
     if status == 302 or (question.state == Question.State.RESOLVED and request.method != "POST"):
         return redirect(f"{question.study.get_absolute_url()}#question-{question.pk}")
-    own = request.user.pk == question.study.contributor_id
-    thread = _thread(question.study, question, request.user, own, reviews(request.user))
-    context |= {"thread": thread, "form": form, "refused": refused}
+    context |= {"thread": _thread(question.study, question, request.user), "form": form, "refused": refused}
     return render(request, "questions/reply.html", context, status=status)
 
 

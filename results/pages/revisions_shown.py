@@ -54,27 +54,55 @@ class Shown:
 
 @dataclass(frozen=True)
 class Compared:
-    """What a revision says otherwise than another."""
+    """What one state of a study says otherwise than another.
 
-    before: Revision
-    after: Revision
+    Parameters
+    ----------
+    found : list of Difference
+        All of it.
+    before, after : Revision or None
+        The two, where they are revisions: records, and what isn't handed in yet, are none.
+    most : int
+        Differences that the page shows.
+    trouble : str
+        Why it can't be told, if so.
+    """
+
     found: list[Difference]
-    sums: list[tuple[str, int]]
+    before: Revision | None = None
+    after: Revision | None = None
+    most: int = FEW
+    trouble: str = ""
+
+    @property
+    def nothing(self) -> bool:
+        return not self.found
+
+    @property
+    def sums(self) -> list[tuple[str, int]]:
+        """How many differences of each sort."""
+        return summary(self.found)
 
     @property
     def first(self) -> list[Difference]:
-        return self.found[:FEW]
+        return self.found[: self.most]
 
     @property
     def more(self) -> int:
-        return max(len(self.found) - FEW, 0)
+        return max(len(self.found) - self.most, 0)
 
 
-def compared(before: Revision, after: Revision) -> Compared:
-    """Set two revisions side by side; worked out once, since neither ever changes."""
+def compared(before: Revision, after: Revision, most: int = FEW) -> Compared:
+    """Set two revisions side by side; worked out once, since neither ever changes.
+
+    Raises
+    ------
+    ReviewError
+        If one of them can't be read.
+    """
     name = f"differences {before.document_sha256} {after.document_sha256}"
     found = once(name, lambda: differences(read(before), read(after)))
-    return Compared(before, after, found, summary(found))
+    return Compared(found, before, after, most)
 
 
 def shown(request: HttpRequest, document: Document) -> Shown:

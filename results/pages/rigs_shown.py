@@ -127,10 +127,9 @@ def _signed(value: float, u: float) -> str:
     return told if told.startswith("−") or not told.strip("0.") else f"+{told}"
 
 
-def of_rig(rig: Rig) -> list[Shown]:
-    """All calibrations of a rig, the newest first."""
-    reads = setup_of(rig).reads
-    return [shown(calibrated(record, reads)) for record in _records(rig)]
+def of_rig(rig: Rig, setup: Setup) -> list[Shown]:
+    """All calibrations of a rig, the newest first; `setup` is what the rig would be in a study."""
+    return [shown(calibrated(record, setup.reads)) for record in _records(rig)]
 
 
 def of_setup(setup: Setup) -> list[Shown]:

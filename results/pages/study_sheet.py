@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -161,12 +161,12 @@ def rig(setup: Setup, series: Iterable[Series], name: str = "") -> Rig:
     return Rig(setup, mark_safe(drawing), rows, rigs_shown.of_setup(setup) if setup.rig_id else [])
 
 
-def shared_sizes(series: Iterable[Series]) -> dict[str, float]:
-    """The sizes a drawing needs, where all series that give one give the same."""
+def shared_sizes(series: Iterable[Any], size_of: Callable[[Any, str], float | None] = getattr) -> dict[str, float]:
+    """The sizes a drawing needs, where all series that give one give the same; `size_of` tells one of a series."""
     found: dict[str, set[float]] = {}
     for one in series:
         for size in DRAWN_SIZES:
-            value = getattr(one, size)
+            value = size_of(one, size)
             if value is not None:
                 found.setdefault(size, set()).add(value)
     return {size: next(iter(values)) for size, values in found.items() if len(values) == 1}

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import uuid
-from collections import Counter
+from collections.abc import Sequence
+
+from django.db.models import Count
 
 from results.evidence import Draft
 from results.intake import written
 from results.intake.words import Words
-from results.models import Setup, Specimen, Study
+from results.models import Setup, Study
 
 from .submit_form import SHARED, concerns, joint_of, shared_sizes
 from .submit_typed import SERIES_MOST, SPECIMENS_MOST, SeriesTyped, Typed
@@ -20,16 +22,18 @@ _SHEAR = ("lap_shear", "block_shear")
 
 def form_holds(study: Study) -> bool:
     """Whether the form has room for a study: one rig, not too many series and specimens."""
-    if study.setups.count() != 1:
-        return False
-    counts = Counter(Specimen.objects.filter(series__study=study).values_list("series_id", flat=True))
-    return 1 <= study.series.count() <= SERIES_MOST and max(counts.values(), default=0) <= SPECIMENS_MOST
+    counted = study.series.order_by().annotate(many=Count("specimens")).values_list("many", flat=True)
+    return _room(study.setups.count(), list(counted))
 
 
 def fits(draft: Draft) -> bool:
     """Whether the form has room for what a draft says."""
-    most = max((len(found) for found in draft.specimens.values()), default=0)
-    return len(draft.setups) == 1 and 1 <= len(draft.series) <= SERIES_MOST and most <= SPECIMENS_MOST
+    return _room(len(draft.setups), [len(draft.specimens.get(one.label, ())) for one in draft.series])
+
+
+def _room(setups: int, specimens: Sequence[int]) -> bool:
+    """Whether the form has room for so many setups, and series with so many specimens each."""
+    return setups == 1 and 1 <= len(specimens) <= SERIES_MOST and max(specimens) <= SPECIMENS_MOST
 
 
 def typed_again(draft: Draft, words: Words) -> Typed:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from django.contrib.auth.models import AbstractBaseUser
 from django.http import Http404
@@ -13,36 +12,15 @@ from results.evidence import Draft, Noticed
 from results.intake.findings import ERROR, Place
 from results.intake.words import Words
 from results.models import Revision, Study
-from results.review.differences import Difference, differences, summary
+from results.review.differences import differences
 from results.review.document import Document, alike, document, draft_of, read, written
 from results.review.hand_in import newest
 
+from .revisions_shown import Compared
 from .submit_again import fits, typed_again
 from .submit_typed import Typed, number
 
 DIFFERENCES_MOST = 200
-
-
-@dataclass(frozen=True)
-class Compared:
-    """What a change would change.
-
-    Parameters
-    ----------
-    nothing : bool
-        Whether it says what the study says already.
-    counts : list of (str, int)
-        How many differences of each sort.
-    shown : list of Difference
-        The first of them.
-    left_out : int
-        How many more there are.
-    """
-
-    nothing: bool
-    counts: list[tuple[str, int]]
-    shown: list[Difference]
-    left_out: int
 
 
 def own_study(user: AbstractBaseUser, text: str) -> Study:
@@ -133,8 +111,7 @@ def _whole(revision: Revision | None) -> Revision | None:
 
 
 def _told(before: Document, after: Document) -> Compared:
-    found = [] if alike(before, after) else differences(before, after)
-    return Compared(not found, summary(found), found[:DIFFERENCES_MOST], max(len(found) - DIFFERENCES_MOST, 0))
+    return Compared([] if alike(before, after) else differences(before, after), most=DIFFERENCES_MOST)
 
 
 def told_new(study: Study) -> str:

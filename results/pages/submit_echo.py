@@ -14,7 +14,7 @@ from stats.charts.setup_diagram import setup_diagram
 from stats.errors import StatsError
 from stats.footing.units import SI
 
-from .study_sheet import DRAWN_SIZES
+from .study_sheet import shared_sizes
 from .wording import exact, tidy
 
 DRAWING = "setup-drawing"
@@ -100,7 +100,7 @@ def drawing(checked: Checked) -> SafeString:
         drawn = setup_diagram(
             loading.pk,
             parameters(setup),
-            _sizes(checked),
+            shared_sizes(checked.series, lambda one, name: one.si(name) if name in one.values else None),
             reads=setup.reads,
             instrument=instrument.pk if instrument else "",
             label=setup.label if setup.label != "the rig" else "",
@@ -109,13 +109,3 @@ def drawing(checked: Checked) -> SafeString:
     except StatsError:  # lengths that can't go together are told beside them
         return SafeString("")
     return mark_safe(drawn)  # every text in it is escaped where it is drawn
-
-
-def _sizes(checked: Checked) -> dict[str, float]:
-    """The sizes a drawing needs, where all series that give one give the same."""
-    found: dict[str, set[float]] = {}
-    for one in checked.series:
-        for name in DRAWN_SIZES:
-            if name in one.values:
-                found.setdefault(name, set()).add(one.si(name))
-    return {name: next(iter(values)) for name, values in found.items() if len(values) == 1}

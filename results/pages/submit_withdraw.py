@@ -20,12 +20,12 @@ def take_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Withdraw a study, with a reason: its contributor or a reviewer; it stays readable and no longer counts."""
     study = get_object_or_404(Study.objects.visible_to(request.user), pk=pk)
     error, reason = "", request.POST.get("reason", "")
-    if study.contributor_id != request.user.pk and not reviews(request.user):
+    if not study.is_of(request.user) and not reviews(request.user):
         return render(request, "submit/not_yours.html", {"study": study}, status=403)
     if study.status == Study.Status.WITHDRAWN:
         return redirect(study)
     if study.status != Study.Status.ACCEPTED:  # nobody has used it, so that nothing of it needs to stay
-        return redirect("revisions:take-back", study.pk) if study.contributor_id == request.user.pk else redirect(study)
+        return redirect("revisions:take-back", study.pk) if study.is_of(request.user) else redirect(study)
     if request.method == "POST":
         try:
             withdraw(study, request.user, reason)

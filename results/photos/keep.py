@@ -16,10 +16,6 @@ from results.models import Photo, Series, Specimen, Study, bump
 from .remake import Refused, Remade
 
 
-class NoRoom(OSError):
-    """The server could not write the files; nothing was kept."""
-
-
 class Closed(ValueError):
     """A withdrawn study, which can't be changed any more."""
 
@@ -89,7 +85,7 @@ def add(study: Study, user: AbstractBaseUser, pictures: Sequence[Sent]) -> Kept:
     ------
     Closed
         If the study is withdrawn.
-    NoRoom
+    OSError
         If a file could not be written; then none is kept.
     """
     written: list[Photo] = []
@@ -110,9 +106,6 @@ def add(study: Study, user: AbstractBaseUser, pictures: Sequence[Sent]) -> Kept:
                     kept.added += 1
             if kept.added:
                 _changed(locked)
-    except OSError as error:
-        _drop(written)
-        raise NoRoom(error.errno, error.strerror) from error
     except BaseException:
         _drop(written)
         raise

@@ -107,7 +107,7 @@ def _specimens(series: Series, label: str) -> list[Specimen]:
 
 def may_ask(study: Study, user: AbstractBaseUser) -> bool:
     """Everybody signed in, on what everybody may read; a contributor changes the study instead."""
-    return user.is_authenticated and study.is_public and study.contributor_id != user.pk
+    return user.is_authenticated and study.is_public and not study.is_of(user)
 
 
 def may_answer(question: Question, user: AbstractBaseUser) -> bool:
@@ -119,7 +119,7 @@ def may_answer(question: Question, user: AbstractBaseUser) -> bool:
 
 def may_resolve(question: Question, user: AbstractBaseUser) -> bool:
     """Who asked, and reviewers; never who contributed the study, whom the question is put to."""
-    if not user.is_authenticated or user.pk == question.study.contributor_id:
+    if not user.is_authenticated or question.study.is_of(user):
         return False
     return user.pk == question.asked_by_id or reviews(user)
 

@@ -114,8 +114,7 @@ def withdraw(study: Study, user: AbstractBaseUser, reason: str) -> Study:
         If no reason is given, or the study is not accepted.
     """
     found = locked(study)
-    own = found.contributor_id is not None and found.contributor_id == user.pk
-    if not own and not reviews(user):
+    if not found.is_of(user) and not reviews(user):
         raise PermissionDenied("Only who contributed a study may withdraw it, or a reviewer.")
     if found.status == Study.Status.WITHDRAWN:
         raise ReviewError("This study is withdrawn already.")

@@ -44,7 +44,7 @@ def opened(client, study):
 
 
 def differing(page):
-    return [(one.where, one.field, one.before, one.after) for one in page.context["compared"].shown]
+    return [(one.where, one.field, one.before, one.after) for one in page.context["compared"].first]
 
 
 WHY = {"why": "the arm was measured wrongly"}
@@ -147,8 +147,8 @@ def test_change_based_on_what_was_changed_since_shows_both_and_overwrites_nothin
     assert page.status_code == 409
     assert "The study was changed since you began; nothing was overwritten" in text(page)
     since, of_mine = page.context["since"], page.context["of_mine"]
-    assert [(one.field, one.after) for one in since.shown] == [("arm", "310 mm")]
-    assert [one.before for one in of_mine.shown] == ["310 mm"]
+    assert [(one.field, one.after) for one in since.first] == [("arm", "310 mm")]
+    assert [one.before for one in of_mine.first] == ["310 mm"]
     kept = values_of(page)
     assert kept["setup-arm"] == "12 in"
     assert study.setups.get().arm_mm == 310
@@ -252,7 +252,7 @@ def test_spreadsheet_sent_back_as_it_was_makes_no_difference(client, study, kind
 
     page = send_back(client, study, answer.content, f"study.{kind}")
 
-    assert page.context["compared"].nothing, page.context["compared"].shown
+    assert page.context["compared"].nothing, page.context["compared"].first
     assert "No differences: this says what the study says already" in text(page)
     assert "Hand in the change" not in text(page)
 
