@@ -87,7 +87,8 @@ class Said:
             return
         among = [self.found_series] if self.found_series else series
         named = Specimen.objects.filter(series__in=among, label__iexact=self.specimen)
-        found = list(named.select_related("series")[: NAMED_MOST + 1])
+        # A database that holds no NUL refuses to look for one.
+        found = list(named.select_related("series")[: NAMED_MOST + 1]) if "\0" not in self.specimen else []
         if len(found) == 1:
             self.found_specimen, self.found_series = found[0], found[0].series
         elif found:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import errno
 import uuid
 
 from django.conf import settings
@@ -19,11 +18,12 @@ from django.views.decorators.http import require_http_methods, require_safe
 from results.models import Photo, Study
 from results.photos.keep import Closed, add, change, remove
 
+from . import errors
 from .photo_forms import ROWS, Row, Said, groups_of, read_rows
+from .submit_typed import number
 
 A_DAY = 24 * 3600
 SECTION = "studies"
-FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 
 
 @require_safe
@@ -58,7 +58,7 @@ def picture(request: HttpRequest, pk: uuid.UUID, *, small: bool = False) -> Http
 def mine(request: HttpRequest, pk: int) -> HttpResponseBase:
     """The photos of one's own study: those that are there, and room for more."""
     study = get_object_or_404(Study.objects.visible_to(request.user), pk=pk)
-    if study.contributor_id != request.user.pk:
+    if not study.is_of(request.user):
         return render(request, "photos/not_yours.html", {"section": SECTION, "study": study}, status=403)
     if request.method == "POST" and _is_too_long(request):
         # Nothing of it is read; what was typed beside can't be either.
@@ -66,14 +66,14 @@ def mine(request: HttpRequest, pk: int) -> HttpResponseBase:
     try:
         return csrf_protect(_mine)(request, study)
     except OSError as error:
-        if error.errno not in FULL:
+        if not errors.is_full(error):
             raise
         return _page(request, study, full=True, status=507)
 
 
 def _is_too_long(request: HttpRequest) -> bool:
-    said = request.META.get("CONTENT_LENGTH") or "0"
-    return int(said) > (ROWS * settings.PHOTO_MAX_MB + 1) * 1_000_000 if said.isdigit() else True
+    said = number(request.META.get("CONTENT_LENGTH") or "0")
+    return said is None or said > (ROWS * settings.PHOTO_MAX_MB + 1) * 1_000_000
 
 
 def _mine(request: HttpRequest, study: Study) -> HttpResponseBase:
@@ -176,7 +176,7 @@ def take_out(request: HttpRequest, pk: int, photo: uuid.UUID) -> HttpResponse:
 def _own(request: HttpRequest, pk: int, photo: uuid.UUID) -> Photo | HttpResponse:
     """A photo of a study of one's own, or the page that says why not."""
     study = get_object_or_404(Study.objects.visible_to(request.user), pk=pk)
-    if study.contributor_id != request.user.pk:
+    if not study.is_of(request.user):
         return render(request, "photos/not_yours.html", {"section": SECTION, "study": study}, status=403)
     found = study.photos.select_related("series", "specimen").filter(pk=photo).first()
     if found is None and request.method == "POST":

@@ -32,7 +32,7 @@ from .submit_live import seen_version
 from .submit_paste import paste
 from .submit_place import digest, on_form
 from .submit_preview import preview
-from .submit_typed import Typed
+from .submit_typed import Typed, number
 
 JOINTS_ASKED = 6
 # What buttons say: to begin again from what was typed, and all after which the form is looked at.
@@ -152,14 +152,15 @@ def _begin_again(request: HttpRequest, typed: Typed, do: str, study: Study | Non
 
 def _changed(typed: Typed, do: str, data: QueryDict, words: Words) -> Page:
     """Add or take out what a button says; any other word only lays the form out anew."""
-    what, _, at = do.rpartition("-")
-    if what == "rows" and at.isdigit():
-        typed.add_rows(int(at))
-    elif what == "drop" and at.isdigit():
-        typed.drop_series(int(at))
-    elif what == "paste" and at.isdigit():
-        told = paste(typed, int(at), data.get(f"series-{at}-paste", ""), words)
-        return Page(more={"pasted": {int(at): told}})
+    what, _, said = do.rpartition("-")
+    at = number(said)
+    if what == "rows" and at is not None:
+        typed.add_rows(at)
+    elif what == "drop" and at is not None:
+        typed.drop_series(at)
+    elif what == "paste" and at is not None:
+        told = paste(typed, at, data.get(f"series-{at}-paste", ""), words)
+        return Page(more={"pasted": {at: told}})
     elif do == "add-series":
         found = words.find("Joint", data.get("add-joint", ""))
         if len(found) == 1:
@@ -174,7 +175,7 @@ def _looked_at(
     request: HttpRequest, typed: Typed, words: Words, study: Study | None, saved: Study | None, page: Page
 ) -> HttpResponse:
     """The form with what was found; handed in, if what would be saved was seen before."""
-    examination = examine(rows_of(typed, words), sheet=False, words=words)
+    examination = examine(rows_of(typed, words), sheet=False, words=words, by=request.user)
     if study is not None:
         no_why = without_why(study, typed.why, Place("why", 0))
         examination = Examination(
@@ -259,7 +260,8 @@ def form_page(request: HttpRequest, typed: Typed, words: Words, page: Page) -> H
     noticed: tuple[Noticed, ...] = examination.noticed if examination else ()
     checked = examination.checked if examination else check(rows_of(typed, words), sheet=False, words=words)
     # Before it is looked at, only what was understood is said, not what is still blank.
-    study = Study.objects.filter(pk=typed.change).first() if typed.change is not None else None
+    # Their own only: a form that was held while its writer logged in says whatever was sent.
+    study = Study.objects.filter(pk=typed.change, contributor=request.user).first()
     draft = examination.draft if examination and not more.keys() & {"saved", "stale"} else None
     context = {
         "section": "submit",

@@ -76,7 +76,7 @@ def keep(user: AbstractBaseUser, typed: Typed, seen: int, *, tab: str = "") -> F
     NotKept
         If it is too large, or there are too many.
     """
-    said = {name: _storable(text) for name, text in typed.fields().items()}
+    said, tab = {name: _storable(text) for name, text in typed.fields().items()}, _storable(tab)
     size = len(json.dumps(said, ensure_ascii=False).encode())
     if size > BYTES_MOST:
         raise NotKept(

@@ -11,7 +11,7 @@ from results.intake.rows import Cell, Row, Rows
 from results.intake.words import Words
 from results.models import Joint
 
-from .submit_typed import SeriesTyped, Typed, says_something, slug
+from .submit_typed import SeriesTyped, Typed, number, says_something, slug
 
 # Said once for all series; a series that differs says so itself.
 SHARED = (
@@ -43,16 +43,16 @@ def rows_of(typed: Typed, words: Words) -> Rows:
         rows.series.append(row)
         label = row.cells.get("series")
         taken = {values.get("specimen", "").strip() for values in one.specimens}
-        for number, values in enumerate(one.specimens):
+        for line, values in enumerate(one.specimens):
             if not says_something(values):
                 continue
-            name = f"specimen-{at}-{number}"
+            name = f"specimen-{at}-{line}"
             specimen = _row("specimen", name, values, name)
             if label:
                 specimen.cells["series"] = label
             # A specimen without a name goes by the number of its line, as the form shows it.
-            if "specimen" not in values and str(number + 1) not in taken:
-                specimen.cells["specimen"] = Cell(str(number + 1), specimen.where("specimen"))
+            if "specimen" not in values and str(line + 1) not in taken:
+                specimen.cells["specimen"] = Cell(str(line + 1), specimen.where("specimen"))
             rows.specimens.append(specimen)
     return rows
 
@@ -83,10 +83,8 @@ def concerns(name: str, joint: Joint | None) -> bool:
 
 def _name_control(row: Row, typed: Typed) -> None:
     cell = row.cells.get("control")
-    if cell is None or not cell.text.isdigit():
-        return
-    at = int(cell.text)
-    if at < len(typed.series):
+    at = number(cell.text) if cell is not None else None
+    if at is not None and at < len(typed.series):
         label = typed.series[at].values.get("series", "").strip()
         row.cells["control"] = Cell(label or f"series {at + 1}", cell.place)
 

@@ -45,8 +45,8 @@ def _asked(answer: Answer) -> Callable[[HttpRequest], JsonResponse]:
             sent = json.loads(request.body)
         except RequestDataTooBig:
             return _said(f"This form is too large to be kept: up to {BYTES_MOST // 1000} kB are.", 413)
-        except ValueError:
-            return _said("What was sent is no JSON.", 400)
+        except (ValueError, RecursionError):  # the latter, if it is lists in lists without end
+            return _said("What was sent is no JSON that can be read.", 400)
         fields = sent.get("fields") if isinstance(sent, dict) else None
         if not isinstance(fields, dict) or not all(isinstance(text, str) for text in fields.values()):
             return _said("What was sent holds no fields.", 400)
@@ -98,7 +98,7 @@ def check_it(request: HttpRequest, sent: dict[str, Any], typed: Typed) -> JsonRe
         answer.headers["Retry-After"] = "20"
         return answer
     words = _words()
-    examination = on_form(examine_so_far(rows_of(typed, words), words=words), typed, words)
+    examination = on_form(examine_so_far(rows_of(typed, words), words=words, by=request.user), typed, words)
     assert examination.checked is not None
     found: dict[str, list[dict[str, Any]]] = {}
     for one in examination.noticed:

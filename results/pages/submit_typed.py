@@ -200,8 +200,8 @@ class Typed:
             control = one.values.get("control", "")
             if control == str(at):
                 del one.values["control"]
-            elif control.isdigit() and int(control) > at:
-                one.values["control"] = str(int(control) - 1)
+            elif (other := number(control)) is not None and other > at:
+                one.values["control"] = str(other - 1)
 
 
 def says_something(values: Mapping[str, str]) -> bool:
@@ -210,7 +210,10 @@ def says_something(values: Mapping[str, str]) -> bool:
 
 
 def number(text: str | None) -> int | None:
-    """A record's number, if it is one."""
+    """A number that a sent form says of itself: a record's, a series', a version's; None if it is none.
+
+    Written in the ten digits only: others, such as ``²``, are digits too, and not every one of them is a number.
+    """
     return int(text) if text and text.isascii() and text.isdigit() and len(text) < 19 else None
 
 
@@ -224,4 +227,5 @@ def _typed(data: Mapping[str, str], prefix: str, record: str) -> dict[str, str]:
 
 
 def _count(text: str | None, most: int) -> int:
-    return min(int(text), most) if text and text.isascii() and text.isdigit() and len(text) < 6 else 0
+    found = number(text)
+    return min(found, most) if found is not None and found < 100_000 else 0

@@ -33,11 +33,7 @@ from .submit_template import XLSX, download
 from .submit_typed import number
 
 FINDINGS_MOST = 200
-_NO_ROOM = Unreadable(
-    "no-room",
-    "The server has no room to keep your file; nothing of it was kept.",
-    "Your own copy is as it was: send it again later.",
-)
+_NO_ROOM = "no-room"
 
 
 @login_required
@@ -52,7 +48,7 @@ def send(request: HttpRequest) -> HttpResponse:
         data, kind, name = _received(request)
         upload = _kept(request, data, kind, name, study)
     except Unreadable as refused:
-        status = 507 if refused is _NO_ROOM else 422
+        status = 507 if refused.code == _NO_ROOM else 422
         if study is not None:
             return _change_page(request, study, refused, status)
         return start_page(request, refused, status)
@@ -87,7 +83,11 @@ def _kept(request: HttpRequest, data: bytes, kind: str, name: str, study: Study 
         upload.save()
     except OSError:  # a full disk: what was written of it before that goes too
         upload.file.storage.delete(at)
-        raise _NO_ROOM from None
+        raise Unreadable(
+            _NO_ROOM,
+            "The server has no room to keep your file; nothing of it was kept.",
+            "Your own copy is as it was: send it again later.",
+        ) from None
     except Exception:
         upload.file.storage.delete(at)
         raise
@@ -159,7 +159,7 @@ def _context(record: Upload, examination: Examination) -> dict[str, object]:
 
 def _examined(record: Upload) -> Examination:
     try:
-        return examine(read_rows(_bytes(record), record.kind))
+        return examine(read_rows(_bytes(record), record.kind), by=record.user)
     except Unreadable as refused:
         told = Noticed(refused.code, ERROR, refused.message, refused.remedy, record="study")
         return Examination(Rows(Row("study", None)), (told,), None)

@@ -92,6 +92,7 @@ def test_page_without_photos_says_nothing_of_them_but_to_its_contributor():
         (row(0, photo(), "looks\u202efine"), "The caption holds a character that can't be kept"),
         (row(0, photo(), "a\0b"), "The caption holds a character that can't be kept"),
         (row(0, photo(), series="Ash"), "The study has no series 'Ash'; choose one from the list."),
+        (row(0, photo(), specimen="A\x001"), "There is no specimen 'A\\x001' in series Oak tenons; it has A1, A2."),
         (row(0, photo(), specimen="A9"), "There is no specimen 'A9' in series Oak tenons; it has A1, A2."),
         (row(0, b"GIF89a" + b"0" * 99), "The file is a GIF. Send a photo as JPEG, PNG, WebP or HEIC"),
         (row(0, b"<svg/>"), "The file is an SVG"),
@@ -190,6 +191,15 @@ def test_large_file_and_long_request_are_refused_in_words(settings):
     response = client.post(address(study), five)
     assert response.status_code == 413 and "larger than what is taken at once" in text(response)
     assert not study.photos.exists()
+
+
+@pytest.mark.parametrize("said", ["²", "9" * 5000, "x"])
+def test_length_that_is_none_is_too_long(said):
+    study = a_study()
+
+    response = as_("owner").generic("POST", address(study), b"", CONTENT_LENGTH=said)
+
+    assert response.status_code == 413 and "larger than what is taken at once" in text(response)
 
 
 @contextmanager

@@ -139,6 +139,16 @@ def test_keep_leaves_out_what_no_database_holds(client, owner):
     assert client.get(FORM, {"draft": data["key"]}).status_code == 200
 
 
+def test_keep_takes_the_name_of_a_page_that_no_database_holds(client, owner):
+    data = form()
+
+    first = keep(client, data, tab="a\x00\ud800/1")
+    second = keep(client, data | {"setup-arm": "310"}, tab="a\x00\ud800/2")
+
+    assert [first.json()["version"], second.json()["version"]] == [1, 2]
+    assert FormDraft.objects.get().tab == "a/2"
+
+
 def test_keep_has_a_bound_and_says_so(client, owner):
     answer = keep(client, form(study__notes="x" * submit_drafts.BYTES_MOST))
 
@@ -158,7 +168,9 @@ def test_keep_has_a_bound_on_how_many(client, owner, monkeypatch):
     assert "You have 2 unfinished forms; throw some away" in text(page)
 
 
-@pytest.mark.parametrize("body", [b"", b"[]", b'{"fields": [1]}', b'{"fields": {"study-title": 3}}', b"\xff\xfe"])
+@pytest.mark.parametrize(
+    "body", [b"", b"[]", b'{"fields": [1]}', b'{"fields": {"study-title": 3}}', b"\xff\xfe", b"[" * 99_999]
+)
 def test_keep_and_check_refuse_what_is_no_form(client, owner, body):
     for name in ("keep", "check"):
         assert client.post(reverse(f"submit:{name}"), body, content_type="application/json").status_code == 400
@@ -283,6 +295,19 @@ def test_form_sent_after_the_session_ended_is_shown_to_nobody_else(client, owner
     session.save()
 
     assert client.get(FORM, {"held": "1"}).headers["Location"] == "/submit/"
+
+
+def test_form_held_while_logging_in_shows_nothing_of_the_study_of_another(client, owner):
+    theirs = make_study("A secret joint", status="draft", contributor=make_user("somebody else"))
+    client.logout()
+    client.post(FORM, {**form(), "change": str(theirs.pk), "by": str(owner.pk), "do": "save"})
+    client.post("/login/", {"login": "owner", "password": "sawdust", "next": "/"})
+
+    page = client.get(FORM, {"held": "1"})
+
+    assert page.status_code == 200 and values_of(page)["setup-arm"] == "300"
+    assert page.context["changes"] is None
+    assert "A secret joint" not in page.content.decode()
 
 
 # handing in

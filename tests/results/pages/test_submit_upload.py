@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import errno
 import html
 import io
 
 import pytest
+from django.core.files.storage import FileSystemStorage
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from openpyxl import load_workbook
@@ -119,6 +121,21 @@ def test_send_refuses_what_can_not_be_looked_at_and_keeps_nothing(client, owner,
 
     assert answer.status_code == 422
     assert message in html.unescape(answer.content.decode())
+    assert not Upload.objects.exists()
+
+
+def test_file_for_which_there_is_no_room_is_refused_each_time_anew(client, owner, monkeypatch):
+    def full(*args, **kwargs):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(FileSystemStorage, "_save", full)
+
+    first, second = (_send(client, GOOD, "a.xlsx") for _ in range(2))
+
+    assert (first.status_code, second.status_code) == (507, 507)
+    assert "The server has no room to keep your file; nothing of it was kept." in second.content.decode()
+    # One that is raised again and again would gather what was going on at each time.
+    assert first.context["refused"] is not second.context["refused"]
     assert not Upload.objects.exists()
 
 
