@@ -21,6 +21,8 @@ from .rigs import SECTION, own, tell_readers
 from .rigs_shown import shown
 
 ROWS_FIRST, ROWS_MORE, ROWS_MOST = 8, 4, 60
+# What its owner says of a calibration; the rest is worked out from it.
+_SAID = ("made_on", "points", "unit", "weights_from", "weights_within")
 CALIBRATIONS_MOST = 100
 
 
@@ -111,7 +113,7 @@ def new(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _same(one: Calibration, other: Calibration) -> bool:
-    return (one.made_on, one.points, one.weights_within) == (other.made_on, other.points, other.weights_within)
+    return all(getattr(one, name) == getattr(other, name) for name in _SAID)
 
 
 def _begun(rig: Rig) -> Typed:
@@ -120,8 +122,12 @@ def _begun(rig: Rig) -> Typed:
     unit = str(rig.typed.get("reading unit", ""))
     said = {"weights_from": last.weights_from, "within": last.weights_within} if last else {}
     said["read_unit"] = last.unit if last and last.unit else unit
-    weighs = (rig.instrument.reads if rig.instrument else setup_of(rig).reads) == "force"
-    return Typed({**said, "hung_unit": said["read_unit"] if weighs else ""})
+    return Typed({**said, "hung_unit": said["read_unit"] if _kind(rig) == "force" else ""})
+
+
+def _kind(rig: Rig) -> str:
+    """What its instrument shows, or what its readings are if that isn't said."""
+    return rig.instrument.reads if rig.instrument else setup_of(rig).reads
 
 
 def _form(request: HttpRequest, rig: Rig, typed: Typed, read: ReadCalibration | None = None) -> HttpResponse:
@@ -132,7 +138,7 @@ def _form(request: HttpRequest, rig: Rig, typed: Typed, read: ReadCalibration | 
         Row(at, hung, shown_as, faults.get(f"hung-{at}", []), faults.get(f"read-{at}", []))
         for at, (hung, shown_as) in enumerate(typed.rows)
     ]
-    kind = rig.instrument.reads if rig.instrument else setup_of(rig).reads
+    kind = _kind(rig)
     context = {
         "section": SECTION,
         "rig": rig,

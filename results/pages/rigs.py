@@ -5,10 +5,9 @@ from __future__ import annotations
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db import IntegrityError, transaction
-from django.db.models import Count, Q
+from django.db.models import Count
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils.dateparse import parse_datetime
 from django.views.decorators.http import require_http_methods, require_safe
 
 from results.intake.rigs import READ_BY, ReadRig, reads_alike, rig_cells, setup_of
@@ -18,11 +17,8 @@ from .rigs_form import RigForm, taken
 from .rigs_shown import of_rig
 from .study_sheet import rig as drawn
 
-__all__ = ["delete", "edit", "new", "rig", "rig_cells", "rigs"]
-
 SECTION = "submit"
 RIGS_MOST = 100
-PUBLIC = Q(setups__study__status__in=[Study.Status.ACCEPTED, Study.Status.WITHDRAWN])
 
 
 def own(request: HttpRequest, pk: int) -> Rig:
@@ -52,11 +48,12 @@ def rigs(request: HttpRequest) -> HttpResponse:
 def rig(request: HttpRequest, pk: int) -> HttpResponse:
     """One of them: drawn, with its lengths and its calibrations."""
     found = own(request, pk)
+    setup = setup_of(found)
     context = {
         "section": SECTION,
         "rig": found,
-        "shown": drawn(setup_of(found), [], name="rig-drawing"),
-        "calibrations": of_rig(found),
+        "shown": drawn(setup, [], name="rig-drawing"),
+        "calibrations": of_rig(found, setup),
         "studies": Study.objects.filter(setups__rig=found, contributor=request.user).distinct(),
     }
     return render(request, "rigs/rig.html", context)
@@ -127,7 +124,7 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
         changed = read.fill(Rig(user=request.user))
         if rig_cells(changed) == before:  # sent twice, or nothing changed
             return redirect("rigs:rig", found.pk)
-        if parse_datetime(request.POST.get("seen", "") or "-") != found.changed_at:
+        if request.POST.get("seen", "") != found.changed_at.isoformat():
             return _form(request, form, found, status=409, meanwhile=drawn(setup_of(found), [], name="rig-drawing"))
         if (other := taken(request.user, changed.label, but=found)) is not None:
             return _taken(request, form, other, found)
@@ -141,8 +138,10 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
 def _keeps_calibrations(form: RigForm, found: Rig, changed: Rig) -> bool:
     """Whether the calibrations that were made hold for the rig as it would be; else it is told at the field."""
     many = found.calibrations.count()
+    if not many:
+        return True
     old, other = setup_of(found), setup_of(changed)
-    if not many or reads_alike(old, other):
+    if reads_alike(old, other):
         return True
     names = {"instrument_id": "instrument", "reads": "reads", "ram_diameter_mm": "ram diameter"}
     first = next(name for name in READ_BY if getattr(old, name) != getattr(other, name))

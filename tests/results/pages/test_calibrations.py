@@ -76,6 +76,21 @@ def test_form_sent_twice_is_one_calibration_and_more_rows_lose_nothing():
         assert client.post(url, {"rows": rows, "do": "rows"}).status_code == 200
 
 
+@pytest.mark.parametrize("said", [{"weights_from": "weighed at the mill"}, {"read_unit": "N"}, {"within": "1 %"}])
+def test_calibration_of_which_something_else_is_said_is_another_one(said):
+    rig = a_rig()
+    client = as_("owner")
+    before = {"read_unit": "", "pasted": "0, 0\n10 kg, 97 N\n20 kg, 194.5 N\n30 kg, 291 N"}
+    client.post(f"{MINE}{rig.pk}/calibrations/new/", calibrating(rig, **before))
+
+    for _ in range(2):
+        response = client.post(f"{MINE}{rig.pk}/calibrations/new/", calibrating(rig, **before | said))
+        assert response.status_code == 302
+
+    assert Calibration.objects.count() == 2
+    assert Calibration.objects.filter(unit="N").count() == ("read_unit" in said)
+
+
 @pytest.mark.parametrize(
     ("said", "field", "words"),
     [

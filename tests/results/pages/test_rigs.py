@@ -130,7 +130,7 @@ def test_change_from_a_second_tab_overwrites_nothing_unseen():
     # Something wrong in between doesn't make it seen.
     wrong = client.post(url, typed(arm="x") | {"seen": first_seen})
     assert wrong.status_code == 422 and f'name="seen" value="{first_seen}"' in wrong.content.decode()
-    for bad in ("", "nonsense", first_seen):
+    for bad in ("", "nonsense", "2025-13-45T99:00", first_seen):
         assert client.post(url, typed(arm="500 mm") | {"seen": bad}).status_code == 409
     for _ in range(2):  # with what is there seen; and sent twice
         assert client.post(url, typed(arm="500 mm") | {"seen": seen(rig)}).status_code == 302
