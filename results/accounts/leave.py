@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import logging
 from dataclasses import dataclass
 
 from django.contrib.auth import get_user_model
 from django.contrib.auth.models import AbstractBaseUser
-from django.core.files.storage import default_storage
 from django.db import models, transaction
 from rest_framework.authtoken.models import Token
 
@@ -15,7 +13,6 @@ from results.models import Answer, FormDraft, Photo, Question, Revision, Rig, St
 from results.review import notify
 from results.review.hand_in import discard
 
-log = logging.getLogger(__name__)
 _PUBLIC = (Study.Status.ACCEPTED, Study.Status.WITHDRAWN)
 
 
@@ -76,32 +73,20 @@ def leave(user: AbstractBaseUser) -> None:
     """Delete an account and all that was never accepted of it, at once or not at all.
 
     Accepted and withdrawn studies stay, since others may have used them, without anybody's name; so does what was
-    asked, answered and decided. Files of photos and uploads go once the rest is gone for certain.
+    asked, answered and decided. Files of photos and uploads go with their
+    rows, once these are gone for certain.
     """
     with transaction.atomic():
         # Whatever else this person does meanwhile waits, and then finds nobody to do it for.
         user = get_user_model()._default_manager.select_for_update().get(pk=user.pk)
         goes = Study.objects.filter(contributor=user).exclude(status__in=_PUBLIC)
-        files = list(Upload.objects.filter(user=user).values_list("file", flat=True))
-        for pair in Photo.objects.filter(study__in=goes).values_list("file", "thumbnail"):
-            files += pair
         for study in goes:
             discard(study, user)
         notify.forget(user)
         _waiting(user).delete()
         user.delete()
         bump()  # the studies that stay are shown otherwise
-        transaction.on_commit(lambda: _delete(files))
 
 
 def _waiting(user: AbstractBaseUser) -> models.QuerySet[Revision]:
     return Revision.objects.filter(made_by=user, state=Revision.State.SUBMITTED)
-
-
-def _delete(files: list[str]) -> None:
-    """Delete files; one that can't be deleted is told to whoever runs the site, and stops nothing."""
-    for name in files:
-        try:
-            default_storage.delete(name)
-        except OSError as error:
-            log.error("%s, of an account that was deleted, could not be deleted: %s", name, error)

@@ -5,11 +5,12 @@ from __future__ import annotations
 import uuid
 
 from django.conf import settings
-from django.db import models, transaction
+from django.db import models
 from django.db.models.signals import post_delete
 from django.dispatch import receiver
 from django.urls import reverse
 
+from .files import drop_with_row
 from .series import Series
 from .specimen import Specimen
 from .study import Study
@@ -66,5 +67,4 @@ class Photo(models.Model):
 
 @receiver(post_delete, sender=Photo, dispatch_uid="photo_files")
 def _on_delete(instance: Photo, **kwargs: object) -> None:
-    # Only once the row is gone for good: a row without a file would be a hole in a page, a file without a row is not.
-    transaction.on_commit(instance.drop_files)
+    drop_with_row(instance.file, instance.thumbnail)

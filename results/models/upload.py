@@ -6,7 +6,10 @@ import uuid
 
 from django.conf import settings
 from django.db import models
+from django.db.models.signals import post_delete
+from django.dispatch import receiver
 
+from .files import drop_with_row
 from .study import Study
 
 
@@ -35,3 +38,8 @@ class Upload(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+@receiver(post_delete, sender=Upload, dispatch_uid="upload_file")
+def _on_delete(instance: Upload, **kwargs: object) -> None:
+    drop_with_row(instance.file)

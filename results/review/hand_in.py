@@ -14,10 +14,10 @@ from django.utils.formats import date_format
 from results.evidence import Draft, Noticed
 from results.intake.findings import has_errors
 from results.intake.save import save
-from results.models import Revision, Study, bump
+from results.models import Revision, Study, Upload, bump
 
 from . import notify
-from .document import Document, document, packed, written
+from .document import document, packed, written
 from .errors import ReviewError, Stale
 from .replace import empty, replace
 
@@ -106,7 +106,7 @@ def hand_in(
     with transaction.atomic():
         study = save(draft, user, noticed, key, status=Study.Status.SUBMITTED)
         if study is draft.study:
-            notify.handed_in(_add(study, document(draft, noticed), user, why))
+            notify.handed_in(_add(study, packed(document(draft, noticed)), user, why))
     return study
 
 
@@ -163,13 +163,13 @@ def change(
     if has_errors(noticed):
         raise ValueError("A change with errors can't be handed in; mend them first.")
     why = plain(why)
-    wanted = document(draft, noticed)
+    wanted = packed(document(draft, noticed))
     with transaction.atomic():
         study = _own(study, user)
         if study.status == Study.Status.WITHDRAWN:
             raise ReviewError("A withdrawn study can't be changed; hand in a new one.")
         last = newest(study)
-        if last is not None and last.state in _STANDS and last.document_sha256 == packed(wanted)[1]:
+        if last is not None and last.state in _STANDS and last.document_sha256 == wanted[1]:
             return last
         if (last.number if last else 0) != based_on:
             raise Stale(_newer(last))
@@ -204,13 +204,13 @@ def hand_in_draft(study: Study, user: AbstractBaseUser) -> Revision:
             raise ReviewError(f"This study is {study.get_status_display()} already.")
         study.status = Study.Status.SUBMITTED
         study.save(update_fields=["status", "changed_at"])
-        revision = _add(study, written(study), user, "")
+        revision = _add(study, packed(written(study)), user, "")
         notify.handed_in(revision)
     return revision
 
 
 def discard(study: Study, user: AbstractBaseUser) -> None:
-    """Delete a study that was never accepted, with all its revisions; nothing of it is kept.
+    """Delete a study that was never accepted, with all its revisions, photos and uploads; nothing of it is kept.
 
     Raises
     ------
@@ -224,25 +224,26 @@ def discard(study: Study, user: AbstractBaseUser) -> None:
         if study.is_public or study.entries.exists():
             raise ReviewError("A study that was accepted stays; withdraw it instead, with a reason.")
         empty(study)
+        Upload.objects.filter(study=study).delete()  # those of its changes go with the study itself
         study.delete()
         bump()
 
 
 def _own(study: Study, user: AbstractBaseUser) -> Study:
     found = locked(study)
-    if found.contributor_id is None or found.contributor_id != user.pk:
+    if not found.is_of(user):
         raise PermissionDenied("Only who contributed a study may change it.")
     return found
 
 
 def _add(
-    study: Study, wanted: Document, user: AbstractBaseUser | None, why: str, restores: int | None = None
+    study: Study, wanted: tuple[bytes, str], user: AbstractBaseUser | None, why: str, restores: int | None = None
 ) -> Revision:
     """Write the study's next revision down; the one that waited waits no more."""
     study.revisions.filter(state=Revision.State.SUBMITTED).update(
         state=Revision.State.REPLACED, decided_at=timezone.now()
     )
-    data, mark = packed(wanted)
+    data, mark = wanted
     return Revision.objects.create(
         study=study,
         number=newest_number(study) + 1,

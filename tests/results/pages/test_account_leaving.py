@@ -11,7 +11,7 @@ from zipfile import ZipFile
 import pytest
 from django.contrib.auth import get_user_model
 from django.core.files.base import ContentFile
-from django.core.files.storage import default_storage
+from django.core.files.storage import FileSystemStorage, default_storage
 from django.db.models.signals import post_delete
 from django.utils import timezone
 from rest_framework.authtoken.models import Token
@@ -271,6 +271,31 @@ def test_leaving_is_all_or_nothing(owner):
 
     assert Study.objects.filter(contributor=owner).count() == len(studies)
     assert Upload.objects.count() == 1 and default_storage.exists(Upload.objects.get().file.name)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_each_file_goes_once_and_one_that_can_not_go_keeps_no_other(owner, monkeypatch, caplog):
+    kept_of(owner)
+    stuck = Photo.objects.get(study__status="draft").file.name
+    goes = {Upload.objects.get().file.name}
+    for photo in Photo.objects.exclude(study__status__in=("accepted", "withdrawn")):
+        goes |= {photo.file.name, photo.thumbnail.name}
+    asked, really = [], FileSystemStorage.delete
+
+    def delete(storage, name):
+        asked.append(name)
+        if name == stuck:
+            raise PermissionError("that folder may not be written")
+        really(storage, name)
+
+    monkeypatch.setattr(FileSystemStorage, "delete", delete)
+
+    leave(owner)  # in a transaction of its own, which ends here
+
+    assert not get_user_model().objects.filter(username="owner").exists()
+    assert sorted(asked) == sorted(goes)
+    assert [name for name in goes if default_storage.exists(name)] == [stuck]
+    assert "that folder may not be written" in caplog.text
 
 
 def test_entries_of_the_chain_stay_when_who_made_them_leaves(owner):

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import uuid
+from pathlib import Path
 
 import pytest
 from django.core.exceptions import PermissionDenied
+from django.core.files.base import ContentFile
 from django.utils import timezone
 
 from results.intake.save import save
-from results.models import Finding, Revision, Series, Setup, Specimen, Study
+from results.models import Finding, Photo, Revision, Series, Setup, Specimen, Study, Upload
 from results.review import hand_in as room
 from results.review.document import draft_of, read, written
 from results.review.errors import ReviewError, Stale
@@ -215,6 +217,34 @@ def test_discarded_study_leaves_nothing_behind():
         assert not model.objects.exists()
     with pytest.raises(ReviewError, match="its contributor took it back"):
         discard(study, make_user())
+
+
+def test_discarded_study_takes_its_photos_and_spreadsheets_along(
+    settings, tmp_path, django_capture_on_commit_callbacks
+):
+    settings.MEDIA_ROOT = tmp_path
+    study, other = handed_in(), handed_in()
+    for name, fields in (
+        ("its own", {"study": study}),
+        ("a change of it", {"changes": study, "revision": 2}),
+        ("a change of it that was not handed in", {"changes": study}),
+        ("of another", {"study": other}),
+    ):
+        upload = Upload(user=make_user(), kind="csv", name=name, size_bytes=3, sha256="0" * 64, **fields)
+        upload.file.save("x", ContentFile(b"a,b"), save=False)
+        upload.save()
+    photo = Photo(study=study, caption="Break", width=4, height=3, size_bytes=3, sha256="1")
+    photo.file.save("x", ContentFile(b"jpg"), save=False)
+    photo.thumbnail.save("x", ContentFile(b"small"), save=False)
+    photo.save()
+    assert sum(path.is_file() for path in tmp_path.rglob("*")) == 6
+
+    with django_capture_on_commit_callbacks(execute=True):
+        discard(study, make_user())
+
+    left = Upload.objects.get()
+    assert left.name == "of another"
+    assert [path for path in tmp_path.rglob("*") if path.is_file()] == [Path(left.file.path)]
 
 
 def test_accepted_study_is_not_discarded():
