@@ -9,7 +9,7 @@ from pathlib import Path
 
 from django.conf import settings
 from django.contrib.auth import get_user_model
-from django.contrib.auth.models import AbstractBaseUser, Permission
+from django.contrib.auth.models import AbstractBaseUser, Group
 from django.db import transaction
 from django.utils import timezone
 
@@ -80,7 +80,8 @@ def load_demo(folder: Path = FOLDER) -> Loaded:
         for path in new:
             _save(path, people, keys[path])
         # They would only say what happened before anybody was there to be told.
-        Notice.objects.filter(user=people[MAKER], seen_at=None).update(seen_at=timezone.now(), sent_at=timezone.now())
+        told = Notice.objects.filter(user=people[MAKER], study__submission_key__in=[keys[path] for path in new])
+        told.update(seen_at=timezone.now(), sent_at=timezone.now())
     return Loaded(
         added=len(new),
         kept=len(files) - len(new),
@@ -113,6 +114,5 @@ def _people() -> dict[str, AbstractBaseUser]:
             user.set_password(PASSWORD)
             user.save(update_fields=["password"])
         found[name] = user
-    permission = Permission.objects.get(content_type__app_label="results", codename="review_study")
-    found[REVIEWER].user_permissions.add(permission)
+    found[REVIEWER].groups.add(Group.objects.get(name="reviewers"))
     return found

@@ -26,8 +26,8 @@ DIGEST = Profile.Digest
 EVERY = {DIGEST.DAILY: timedelta(hours=20), DIGEST.WEEKLY: timedelta(days=6, hours=12)}
 # More than this is read on the page.
 MOST = 50
-# What says that one message is refused, but not that the next one will be.
-_OF_THIS_MESSAGE = (smtplib.SMTPRecipientsRefused, smtplib.SMTPSenderRefused, smtplib.SMTPDataError, ValueError)
+# What the server says before it is told of any message.
+_BEFORE_ANY = (smtplib.SMTPConnectError, smtplib.SMTPHeloError, smtplib.SMTPAuthenticationError)
 
 
 @dataclass
@@ -83,15 +83,16 @@ def send_digests(now: datetime | None = None) -> Sent:
     sent = Sent()
     connection = get_connection()
     for user in _with_news():
+        address = address_of(user)
         try:
             with transaction.atomic():
-                sent.notices += (count := _send(user, now, connection))
+                sent.notices += (count := _send(user, address, now, connection))
             sent.people += bool(count)
-        except _OF_THIS_MESSAGE as refused:
-            sent.troubles.append(f"{user.get_username()} <{user.email}>: {refused}")
-        except OSError as down:
-            sent.troubles.append(f"The mail server can't be reached, so no more was tried: {down}")
-            break
+        except (OSError, ValueError) as trouble:
+            if _of_the_server(trouble):
+                sent.troubles.append(f"The mail server can't be reached, so no more was tried: {trouble}")
+                break
+            sent.troubles.append(f"{user.get_username()} <{address}>: {trouble}")
     return sent
 
 
@@ -101,12 +102,18 @@ def _with_news() -> Iterator[AbstractBaseUser]:
     yield from get_user_model().objects.filter(wanted, is_active=True, pk__in=new.values("user")).order_by("pk")
 
 
-def _send(user: AbstractBaseUser, now: datetime, connection: BaseEmailBackend) -> int:
+def _of_the_server(trouble: Exception) -> bool:
+    """Whether the next message would fare no better; a server that hangs up may do so over what one of them says."""
+    if isinstance(trouble, smtplib.SMTPException):
+        return isinstance(trouble, _BEFORE_ANY)
+    return isinstance(trouble, OSError)
+
+
+def _send(user: AbstractBaseUser, address: str, now: datetime, connection: BaseEmailBackend) -> int:
     """Write to one person, if that is due; how many notices it was about."""
     profile_of(user)
     # Whoever is being written to by another run isn't waited for.
     profile = Profile.objects.select_for_update(skip_locked=True).filter(user=user).first()
-    address = address_of(user)
     if profile is None or profile.digest == DIGEST.NEVER or not address:
         return 0
     if profile.told_until is not None and now - profile.told_until < EVERY[profile.digest]:

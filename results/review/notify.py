@@ -15,6 +15,9 @@ from results.models import Answer, Notice, Question, Revision, Study
 
 WHAT = Notice.What
 LEFT = "somebody who has left"
+# How notices say who did something: a name holds no colon, but may hold full stops, and may begin as another does.
+_DONE = "handed in for review|accepted|returned with remarks|withdrawn|raised|asked|answered|resolved"
+_DONE_BY = re.compile(rf"” was (?:{_DONE}) by (?P<name>[^:\n]+?)(?=\.\Z|: )")
 
 
 def tell(users: Iterable[AbstractBaseUser | None], study: Study, what: str, text: str, address: str) -> None:
@@ -119,11 +122,22 @@ def forget(user: AbstractBaseUser) -> None:
     """Take the name of somebody who leaves out of what others were told; call it before the account is deleted."""
     for study in Study.objects.filter(revisions__made_by=user, revisions__state=Revision.State.SUBMITTED):
         _settle(study)  # what waited of theirs goes with them
-    name = re.compile(rf" by {re.escape(user.get_username())}(?=[.:])")
-    told = list(Notice.objects.filter(text__contains=f" by {user.get_username()}"))
-    for one in told:
-        one.text = name.sub(f" by {LEFT}", one.text, count=1)
+    told = []
+    for one in Notice.objects.filter(text__contains=f" by {user.get_username()}").select_related("study"):
+        found = _doer(one)
+        if found is not None and found["name"] == user.get_username():
+            one.text = f"{one.text[: found.start('name')]}{LEFT}{one.text[found.end('name') :]}"
+            told.append(one)
     Notice.objects.bulk_update(told, ["text"], batch_size=500)
+
+
+def _doer(notice: Notice) -> re.Match[str] | None:
+    """Where a notice names who did it: once, behind the study's title and before what somebody said."""
+    found, title = _DONE_BY.search(notice.text), f"“{notice.study}”"
+    at = notice.text.find(title)
+    if found is not None and 0 <= at < found.start():  # the title itself may say such things
+        found = _DONE_BY.search(notice.text, at + len(title) - 1)
+    return found
 
 
 def _what(question: Question) -> str:

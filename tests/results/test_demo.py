@@ -5,13 +5,15 @@ from __future__ import annotations
 from io import StringIO
 
 import pytest
-from django.contrib.auth import authenticate
+from django.contrib.auth import authenticate, get_user_model
 from django.core.management import CommandError, call_command
 
 from results.demo import FOLDER, MAKER, PASSWORD, READER, REVIEWER, DemoError, load_demo
 from results.models import Entry, Finding, Notice, Revision, Series, Specimen, Study, reviews
 from results.review.chain import verify
+from results.review.notify import tell
 from results.vocabulary import load_vocabulary
+from tests.factories import make_study
 
 pytestmark = pytest.mark.django_db
 
@@ -73,6 +75,29 @@ def test_users_can_log_in_with_the_password_that_is_printed(vocabulary):
     assert [reviews(authenticate(username=name, password=PASSWORD)) for name in (MAKER, READER, REVIEWER)] == [
         *(False, False, True)
     ]
+
+
+def test_load_marks_only_what_it_told_itself_as_seen(vocabulary):
+    maker = get_user_model().objects.create_user(MAKER)
+    own = make_study(contributor=maker)
+    tell([maker], own, "question", "A question about it was asked by reader.", "/")
+
+    load_demo()
+
+    (unseen,) = Notice.objects.filter(user=maker, seen_at=None)
+    assert (unseen.study, unseen.sent_at) == (own, None)
+    known = Study.objects.exclude(pk=own.pk).filter(status="accepted").first()
+    tell([maker], known, "question", "A question about it was asked by reader.", "/")
+    load_demo()  # once more, which loads nothing
+    assert Notice.objects.filter(user=maker, seen_at=None, sent_at=None).count() == 2
+
+
+def test_reviewer_is_one_by_the_group_as_staff_make_people_reviewers(vocabulary):
+    load_demo()
+
+    reviewer = get_user_model().objects.get(username=REVIEWER)
+    assert [group.name for group in reviewer.groups.all()] == ["reviewers"]
+    assert not reviewer.user_permissions.exists()
 
 
 def test_checks_find_what_went_wrong(vocabulary):

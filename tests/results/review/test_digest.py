@@ -144,7 +144,8 @@ def test_many_notices_are_cut_with_a_word(study):
 def a_server(answers, hold=None):
     """A mail server on a port of its own, and the messages it took.
 
-    It says an answer of `answers` to a command with those words in it; `hold` is called before it takes a message.
+    It says an answer of `answers` to a command with those words in it, and hangs up if that says nothing; `hold` is
+    called before it takes a message.
     """
     listening = socket.create_server(("127.0.0.1", 0))
     taken = []
@@ -172,6 +173,8 @@ def _talk(line, answers, taken, hold):
         for command in file:
             said = command.decode().strip()
             found = next((answer for words, answer in answers.items() if words in said), None)
+            if found == "":
+                return
             if found is not None:
                 say(found)
             elif said.upper() == "DATA":
@@ -220,6 +223,38 @@ def test_address_that_is_refused_is_reported_and_tried_again_and_holds_up_nobody
     waiting = Notice.objects.get(sent_at=None)
     assert waiting.user.username == "bad" and waiting.user.profile.told_until is None
     assert [len(taken), send_digests().people, len(taken)] == [1, 0, 1]
+
+
+def test_refused_address_that_is_reported_is_the_one_that_was_written_to(study, served):
+    served(old_="550 no such person")
+    user = a_reader(email="account@shop.example")
+    EmailAddress.objects.create(user=user, email="old@shop.example", primary=True, verified=True)
+    tell([user], study, "answer", "x", "/")
+
+    sent = send_digests()
+
+    assert len(sent.troubles) == 1 and sent.troubles[0].startswith("reader <old@shop.example>: ")
+
+
+def test_server_that_hangs_up_over_one_message_is_tried_with_the_next(study, served):
+    taken = served(bad_="")
+    for name in ("bad", "good"):
+        tell([a_reader(name)], study, "answer", "x", "/")
+
+    sent = send_digests()
+
+    assert sent.people == 1 and len(taken) == 1 and "To: good@shop.example" in taken[0]
+    assert len(sent.troubles) == 1 and sent.troubles[0].startswith("bad <bad@shop.example>: ")
+
+
+def test_server_that_lets_nobody_in_is_tried_once(study, served):
+    served(ehlo="554 not you", helo="554 not you")
+    for name in ("one", "two"):
+        tell([a_reader(name)], study, "answer", "x", "/")
+
+    (trouble,) = send_digests().troubles
+
+    assert trouble.startswith("The mail server can't be reached, so no more was tried: ") and "not you" in trouble
 
 
 def test_address_that_is_none_is_reported(study, served):

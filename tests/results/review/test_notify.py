@@ -139,6 +139,55 @@ def test_name_of_somebody_who_leaves_is_taken_out_of_what_others_were_told():
     ]
 
 
+@pytest.mark.parametrize("name", ["sam", "sam.smith", "sam.", "sam.smith.jr"])
+def test_name_that_another_one_begins_with_stays_when_the_other_leaves(name):
+    names = ("sam", "sam.smith", "sam.", "sam.smith.jr")
+    study = make_study(contributor=make_user("owner"))
+    for one in names:
+        ask.ask(study, make_user(one), "question", "Which glue?", ask.Target())
+        notify.tell([study.contributor], study, "withdrawn", f"“{study}” was withdrawn by {one}.", "/")
+
+    leave(make_user(name))
+
+    called = {one: "somebody who has left" if one == name else one for one in names}
+    assert told("question")["owner"] == [
+        f"A question about “Rails into posts” was asked by {called[one]}: Which glue?" for one in names
+    ]
+    assert told("withdrawn")["owner"] == [f"“Rails into posts” was withdrawn by {called[one]}." for one in names]
+
+
+@pytest.mark.parametrize(
+    "title",
+    ["Joints by sam: a test", "Tests by sam.", "Rails", "A” was raised by sam: and “B", "Of “C” was asked by x: it"],
+)
+def test_name_of_somebody_who_leaves_goes_from_where_they_did_something_and_nowhere_else(title):
+    study = make_study(title, contributor=make_user("owner"))
+    sam, other, words = make_user("sam"), make_user("other"), f"Made by sam: “{title}” was raised by sam: so."
+    ask.ask(study, sam, "doubt", words, ask.Target())
+    doubt = ask.ask(study, other, "doubt", words, ask.Target())
+    ask.answer(doubt, study.contributor, words)
+
+    leave(sam)
+
+    assert told("doubt")["owner"] == [
+        f"A doubt about “{title}” was raised by somebody who has left: {words}",
+        f"A doubt about “{title}” was raised by other: {words}",
+    ]
+    assert told("answer")["other"] == [f"A doubt about “{title}” was answered by the contributor: {words}"]
+
+
+def test_name_of_somebody_who_leaves_goes_though_the_title_was_changed_since():
+    study = make_study("Rails", contributor=make_user("owner"))
+    ask.ask(study, make_user("sam"), "doubt", "“Posts” was asked by sam: no.", ask.Target())
+    study.title = "Posts"
+    study.save()
+
+    leave(make_user("sam"))
+
+    said = "was raised by somebody who has left: “Posts” was asked by sam: no."
+    assert told("doubt")["owner"] == [f"A doubt about “Rails” {said}"]
+
+
 def test_what_waited_of_somebody_who_leaves_waits_for_nobody():
     changed(accepted())
     assert set(told("submitted")) == {"judge", "second"}
