@@ -49,6 +49,20 @@ class Revision(models.Model):
     def __str__(self) -> str:
         return f"revision {self.number} of {self.study}"
 
+    @property
+    def is_change(self) -> bool:
+        """Whether it was made of a study that was accepted by then, whatever became of either since.
+
+        A study gets accepted once: by the revision that was decided on at that very time, or before revisions were
+        kept. What comes after that is a change.
+        """
+        study = self.study
+        if study.accepted_at is None:
+            return False
+        by = study.revisions.filter(state=self.State.ACCEPTED, decided_at=study.accepted_at).order_by("number")
+        number = by.values_list("number", flat=True).first()
+        return self.number > number if number is not None else study.is_public
+
 
 def last_accepted() -> Subquery:
     """The number of each study's newest accepted revision, as a column of studies."""

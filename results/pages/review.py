@@ -146,7 +146,6 @@ def _page(
     context = {
         "revision": found,
         "study": study,
-        "is_change": study.status in (Study.Status.ACCEPTED, Study.Status.WITHDRAWN) and found.number > 1,
         "looked": looked,
         "parts": parts,
         "first": [(part, at) for at, part in enumerate(parts, 1) if part.stands_out],

@@ -12,13 +12,14 @@ from results.evidence.standing import Against, against_book
 from results.intake.findings import DOUBT, ERROR, REMARK, by_severity, counts
 from results.kept import once
 from results.models import Photo, Revision, Study
-from results.review.differences import Difference, differences, summary
+from results.review.differences import differences
 from results.review.document import examined, read, written
 from results.review.errors import ReviewError
 from stats.footing.footings import FOOTINGS
 
 from . import study_sheet
 from .photo_forms import Group, groups_of
+from .revisions_shown import Compared, compared
 from .wording import footing_name
 
 # More than a reviewer reads one by one; all of them are on the study's own page.
@@ -65,25 +66,6 @@ class Looked:
     def stand(self) -> int:
         """Findings that speak against accepting it."""
         return self.counts.get(ERROR, 0) + self.counts.get(DOUBT, 0)
-
-
-@dataclass(frozen=True)
-class Changed:
-    """What a revision says otherwise than the one before it."""
-
-    since: Revision | None
-    found: list[Difference] = field(default_factory=list)
-    sums: list[tuple[str, int]] = field(default_factory=list)
-    # Why that can't be told, if so.
-    trouble: str = ""
-
-    @property
-    def first(self) -> list[Difference]:
-        return self.found[:MOST_DIFFERENCES]
-
-    @property
-    def more(self) -> int:
-        return max(len(self.found) - MOST_DIFFERENCES, 0)
 
 
 def looked_at(revision: Revision) -> Looked:
@@ -134,17 +116,19 @@ def with_photos(looked: Looked, study: Study) -> list[Part]:
     ]
 
 
-def changed_by(revision: Revision) -> Changed | None:
+def changed_by(revision: Revision) -> Compared | None:
     """What a revision changes: of the accepted study, else of what was handed in before; None if there was nothing."""
     study = revision.study
-    before = study.revisions.filter(number__lt=revision.number).select_related("decided_by").order_by("-number")
+    before = study.revisions.filter(number__lt=revision.number).order_by("-number")
     accepted = before.filter(state=Revision.State.ACCEPTED).first()
     since = accepted or before.exclude(state=Revision.State.REPLACED).first() or before.first()
-    if since is None and (study.status != Study.Status.ACCEPTED or revision.state == Revision.State.ACCEPTED):
+    if since is None and (not revision.is_change or revision.state == Revision.State.ACCEPTED):
         return None
     try:
+        if since is not None:
+            return compared(since, revision, MOST_DIFFERENCES)
         # A study that was accepted before revisions were kept has none.
-        found = differences(read(since) if since else written(study), read(revision))
+        found = differences(written(study), read(revision))
     except ReviewError as trouble:
-        return Changed(since, trouble=str(trouble))
-    return Changed(since, found, summary(found))
+        return Compared([], since, revision, trouble=str(trouble))
+    return Compared(found, None, revision, MOST_DIFFERENCES)

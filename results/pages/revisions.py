@@ -20,6 +20,7 @@ from results.review.errors import ReviewError, Stale
 from results.review.hand_in import change, newest_number
 
 from . import errors
+from .prose import Prose
 from .revisions_shown import compared, named, shown
 from .signed_out import to_login, typed_before
 
@@ -31,10 +32,10 @@ View = Callable[..., HttpResponse]
 class RestoreForm(forms.Form):
     """Why a study goes back to what it said."""
 
-    why = forms.CharField(
+    why = Prose(
+        most=WHY_MOST,
+        rows=3,
         label="Why",
-        max_length=WHY_MOST,
-        widget=forms.Textarea(attrs={"rows": 3}),
         help_text="Readers see it beside the revision.",
         error_messages={
             "required": "The reason is blank; say why the study goes back to this revision.",
@@ -52,15 +53,16 @@ def telling(view: View) -> View:
         try:
             return view(request, pk, **kwargs)
         except ReviewError as trouble:
-            context = {"section": "studies", "study": Study.objects.get(pk=pk), "trouble": trouble}
-            return render(request, "revisions/trouble.html", context, status=422)
+            return _trouble(request, pk, trouble)
 
     return seen
 
 
-def is_own(request: HttpRequest, study: Study) -> bool:
-    """Whether whoever asks contributed the study."""
-    return request.user.is_authenticated and study.contributor_id == request.user.pk
+def _trouble(request: HttpRequest, pk: int, trouble: ReviewError, *, why: str = "") -> HttpResponse:
+    """What can't be shown or done; `why` is what was typed to have it done. The study itself may be gone by now."""
+    study = Study.objects.visible_to(request.user).filter(pk=pk).first()
+    context = {"section": "studies", "study": study, "trouble": trouble, "why": why}
+    return render(request, "revisions/trouble.html", context, status=422)
 
 
 def readable(request: HttpRequest, pk: int) -> tuple[Study, QuerySet[Revision]]:
@@ -75,7 +77,7 @@ def readable(request: HttpRequest, pk: int) -> tuple[Study, QuerySet[Revision]]:
     """
     study = get_object_or_404(Study.objects.visible_to(request.user).select_related("contributor"), pk=pk)
     rows = study.revisions.defer("document").select_related("made_by", "decided_by").order_by("-number")
-    if not is_own(request, study) and not reviews(request.user):
+    if not study.is_of(request.user) and not reviews(request.user):
         rows = rows.filter(state=Revision.State.ACCEPTED)
     return study, rows
 
@@ -99,7 +101,7 @@ def revisions(request: HttpRequest, pk: int) -> HttpResponse:
         "study": study,
         "page": page,
         "numbers": list(rows.values_list("number", flat=True)),
-        "sees_all": is_own(request, study) or reviews(request.user),
+        "sees_all": study.is_of(request.user) or reviews(request.user),
         "holds": _held(study),
     }
     return render(request, "revisions/revisions.html", context)
@@ -133,7 +135,7 @@ def _page(
         page = shown(request, document)
     except errors.BadParameter as bad:
         return errors.bad_parameter(request, bad, "studies")
-    own = is_own(request, study)
+    own = study.is_of(request.user)
     context = {
         "section": "studies",
         "study": study,
@@ -179,21 +181,23 @@ def restore(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     if request.method == "GET":  # back from logging in, with what was typed before
         form = RestoreForm(initial={"based_on": newest_number(study), **typed_before(request)})
         return _page(request, study, rows, number, form)
-    if not is_own(request, study):
+    if not study.is_of(request.user):
         raise PermissionDenied("Only who contributed a study may change it.")
     form = RestoreForm(request.POST)
     if not form.is_valid():
         return _page(request, study, rows, number, form, status=422)
     wanted = get_object_or_404(rows.defer(None), number=number)
-    draft, noticed = examined(read(wanted), study)
     why, seen = form.cleaned_data["why"], form.cleaned_data["based_on"]
     try:
+        draft, noticed = examined(read(wanted), study)
         made = change(study, draft, request.user, noticed, why=why, based_on=seen, restores=number)
     except Stale as stale:
         form.add_error(None, str(stale))
         # What is shown now has been seen; sent again it goes over that.
         form.data = {**form.data.dict(), "based_on": newest_number(study)}
         return _page(request, study, rows, number, form, status=409)
+    except ReviewError as refused:  # it was withdrawn, or taken back in another tab
+        return _trouble(request, pk, refused, why=why)
     if made.restores != number:
         messages.info(request, f"The study says that already: it is revision {made.number}.")
     elif study.status == Study.Status.ACCEPTED:

@@ -17,6 +17,7 @@ from results.evidence.study import study_view
 from results.models import Entry, Photo, Revision, Study
 from results.review import ask as asking
 from results.review import decide
+from results.review.chain import seal
 from results.review.hand_in import hand_in_draft, newest_number
 from tests.factories import make_finding, make_reviewer, make_study, make_user
 
@@ -205,6 +206,51 @@ def test_change_of_an_accepted_study_tells_first_what_it_changes_and_why(client,
     assert f"Against revision 1, accepted on {timezone.now():%Y-%m-%d}" in changes
     assert "specimens: reading changed" in changes
     assert "200 N" in changes and "of series butt" in changes
+
+
+def called_in_the_queue_and_on_its_page(client, revision):
+    """Whether pages call a revision a change: its own page, and the list if it waits."""
+    own = "change of an accepted study" in text(client.get(at(revision)))
+    if revision.state == "submitted":
+        assert own == ("change of an accepted study" in text(client.get("/review/")).split("Decided lately")[0])
+    return own
+
+
+def test_new_study_stays_a_new_one_however_often_it_was_handed_in_before_it_was_accepted(client, judge):
+    first = waits()
+    study = first.study
+    decide.send_back(first, judge, "Which arm?")
+    again = changed(study, load_n=150)
+    newest = changed(study, load_n=160)
+
+    assert not called_in_the_queue_and_on_its_page(client, newest)
+    decide.accept(newest, judge)
+
+    change = changed(study, load_n=170)
+    for one, is_change in ((first, False), (again, False), (newest, False), (change, True)):
+        one.refresh_from_db()
+        assert called_in_the_queue_and_on_its_page(client, one) == is_change, one.number
+    # What came after it is nothing that the first one changed.
+    assert "What it changes" not in text(client.get(at(first)))
+
+
+@pytest.mark.parametrize("sealed", [False, True])
+def test_change_of_a_study_accepted_before_revisions_were_kept_is_a_change(client, judge, sealed):
+    study = a_shop(contributor=make_user("owner"))
+    if sealed:
+        seal()
+        assert not called_in_the_queue_and_on_its_page(client, study.revisions.get(number=1))
+    returned = changed(study, load_n=150)
+
+    assert called_in_the_queue_and_on_its_page(client, returned)
+    decide.send_back(returned, judge, "Which scale?")
+    again = changed(study, load_n=160)
+    assert called_in_the_queue_and_on_its_page(client, again)
+    decide.withdraw(study, judge, "the arm was wrong")
+
+    for one in (returned, again):
+        one.refresh_from_db()
+        assert called_in_the_queue_and_on_its_page(client, one)
 
 
 def test_new_study_has_no_changes_but_its_second_try_tells_them_with_the_remarks(client, judge):

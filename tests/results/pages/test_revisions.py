@@ -12,7 +12,7 @@ from results.pages import revisions as page_code
 from results.pages import revisions_shown
 from results.review.decide import send_back, withdraw
 from results.review.document import packed, read, written
-from results.review.hand_in import newest_number, waiting
+from results.review.hand_in import change, discard, newest_number, waiting
 from tests.factories import accept, make_reviewer, make_user
 
 from .handed_in import accepted, changed, waits
@@ -230,6 +230,59 @@ def test_going_back_to_what_it_says_adds_nothing(client):
     answer = client.post(_at("restore", study, 1), {"why": "again", "based_on": 1}, follow=True)
 
     assert "says that already: it is revision 1" in text(answer) and newest_number(study) == 1
+
+
+def test_going_back_of_a_study_that_is_withdrawn_meanwhile_says_so_and_keeps_what_was_typed(client, study):
+    withdraw(study, make_user("owner"), "wrong arm")
+    client.force_login(make_user("owner"))
+
+    answer = client.post(_at("restore", study, 1), {"why": "the <first>", "based_on": 4})
+
+    shown = text(answer)
+    assert answer.status_code == 422
+    assert "A withdrawn study can't be changed; hand in a new one." in shown and "the <first>" in shown
+    assert "can't be shown" not in shown and "manage.py verify" not in shown
+
+
+def test_going_back_of_a_study_that_is_gone_meanwhile_says_so_and_keeps_what_was_typed(client, monkeypatch):
+    study = waits().study
+    owner = make_user("owner")
+    client.force_login(owner)
+
+    def taken_back_first(*args, **kwargs):
+        discard(study, owner)
+        return change(*args, **kwargs)
+
+    monkeypatch.setattr(page_code, "change", taken_back_first)
+
+    answer = client.post(_at("restore", study, 1), {"why": "the first", "based_on": 1})
+
+    shown = text(answer)
+    assert answer.status_code == 422
+    assert "This study is not there any more: its contributor took it back." in shown and "the first" in shown
+    assert not Study.objects.exists()
+
+
+def test_going_back_to_what_has_a_word_that_left_says_so_and_keeps_what_was_typed(client, study):
+    now = written(study)
+    now["series"][0]["joint"] = "no_such_joint"
+    data, mark = packed(now)
+    Revision.objects.filter(study=study, number=2).update(document=data, document_sha256=mark)
+    client.force_login(make_user("owner"))
+
+    answer = client.post(_at("restore", study, 2), {"why": "the second", "based_on": 4})
+
+    assert answer.status_code == 422
+    assert "'no_such_joint' is no longer in the vocabulary" in text(answer) and "the second" in text(answer)
+
+
+def test_reason_of_several_lines_is_kept_as_typed_and_counted_so(client, study):
+    client.force_login(make_user("owner"))
+    why = "x" * 500 + "\r\n" + "y" * 499  # 1000 characters as they were typed
+
+    assert client.post(_at("restore", study, 1), {"why": why, "based_on": 4}).status_code == 302
+
+    assert study.revisions.get(number=5).why == why.replace("\r\n", "\n")
 
 
 def test_only_the_contributor_goes_back(client, study):
