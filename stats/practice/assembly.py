@@ -81,7 +81,10 @@ class Sharing:
     words: str
 
     def __getitem__(self, code: str) -> Bound:
-        return next(one for one in self.bounds if one.code == code)
+        for one in self.bounds:
+            if one.code == code:
+                return one
+        raise KeyError(code)
 
 
 def share(

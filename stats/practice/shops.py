@@ -54,11 +54,11 @@ class ShopEvidence:
 
     def why_thin(self) -> tuple[str, ...]:
         """Reasons to give no figure; empty where there is none."""
+        specimens = f"{self.specimens} specimen{'' if self.specimens == 1 else 's'}"
         rules = {
             f"Only {self.shops} shop has tested this joint so: how much shops differ can't be seen.": self.shops
             < FEWEST_SHOPS,
-            f"Only {self.specimens} specimens in all; {FEWEST_SPECIMENS} are the fewest.": self.specimens
-            < FEWEST_SPECIMENS,
+            f"Only {specimens} in all; {FEWEST_SPECIMENS} are the fewest.": self.specimens < FEWEST_SPECIMENS,
             "No prediction for another shop can be had from this evidence.": self.between_sd is None
             or self.between_df < 1,
             "No series tells how much joints made alike differ.": not self.within_sd or self.within_df < 1,
