@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
+from functools import cached_property
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
 import pandas as pd
 
+from stats.inference.censored_each import lognormal_means
 from stats.inference.told import Estimates, Readings
 
-from .book import Array
+from .book import Array, Read
 from .frames import Looked
 
 # Series of which a page's list shows the first; the API has them all.
@@ -20,49 +23,67 @@ RANGES = {"lowest": 0.0, "low": 0.1, "high": 0.9, "highest": 1.0}
 
 
 class Specimens:
-    """The specimens of series that have a value on the footing, as arrays."""
+    """The specimens of series that have a value on the footing, as arrays; looked up when they are asked for."""
 
     def __init__(self, series: Looked) -> None:
-        packs, on = series.source.packs, series.source.on
-        # A series' specimens stand together, in the order of the series.
-        counts = series.column("told").astype(np.intp)
-        first = packs.first[series.at] - (np.cumsum(counts) - counts)
-        at, of = np.arange(counts.sum()) + np.repeat(first, counts), np.repeat(np.arange(len(series)), counts)
-        there = ~np.isnan(on.value[at])
-        if not series.flagged:
-            there &= packs.specimens["flagged"][at] == 0
-        at = at[there]
-        self.series, self.of = series, of[there]
-        self.value, self.held = on.value[at], packs.specimens["held"][at].astype(bool)
-        self._place, self._flagged = packs.specimens["place"][at], packs.specimens["flagged"][at]
+        self.series = series
 
-    def of_those(self, kept: Array, series: Looked) -> Specimens:
-        """The specimens of some of the series."""
-        less = object.__new__(Specimens)
-        own = kept[self.of]
-        less.series, less.of = series, (np.cumsum(kept) - 1)[self.of[own]]
-        less.value, less.held = self.value[own], self.held[own]
-        less._place, less._flagged = self._place[own], self._flagged[own]
-        return less
+    @cached_property
+    def _rows(self) -> tuple[Array, Array]:
+        """Place of each in the book's packs, and place of its series among these."""
+        packs, on = self.series.source.packs, self.series.source.on
+        # A series' specimens stand together, in the order of the series.
+        counts = self.series.column("told").astype(np.intp)
+        first = packs.first[self.series.at] - (np.cumsum(counts) - counts)
+        at, of = np.arange(counts.sum()) + np.repeat(first, counts), np.repeat(np.arange(len(self.series)), counts)
+        there = ~np.isnan(on.value[at])
+        if not self.series.flagged:
+            there &= packs.specimens["flagged"][at] == 0
+        return at[there], of[there]
+
+    @property
+    def of(self) -> Array:
+        return self._rows[1]
+
+    @cached_property
+    def value(self) -> Array:
+        return self.series.source.on.value[self._rows[0]]
+
+    @cached_property
+    def held(self) -> Array:
+        return self._packed("held").astype(bool)
 
     @property
     def count(self) -> int:
         return len(self.of)
 
+    def _packed(self, name: str) -> Array:
+        return self.series.source.packs.specimens[name][self._rows[0]]
+
     def readings(self) -> Readings:
         """As the statistics take them."""
         return Readings(self.value, ~self.held, self.of)
 
+    def of_series(self, which: Array) -> Readings:
+        """Those of some series alone, numbered among these."""
+        return Specimens(self.series.take(which)).readings()
+
+    def means_of(self, which: Array) -> tuple[Array, Array]:
+        """Mean log and its variance of some series, see `Fits`."""
+        return _fits_of(self.series.source.read).of(self.series.take(which))
+
     def kinds(self) -> pd.DataFrame:
         """One specimen of each kind: broke or held, doubted or not."""
-        kind = self.held * 2 + self._flagged
-        first = [int(np.argmax(kind == one)) for one in range(4) if (kind == one).any()]
+        flagged = self._packed("flagged")
+        kind = self._packed("held") * np.uint8(2) + flagged
+        found = [int(np.argmax(kind == one)) for one in range(4)] if len(kind) else []
+        first = [at for one, at in enumerate(found) if kind[at] == one]
         return pd.DataFrame(
             {
                 "joint": [self.series.kinds.code[at] for at in self.series.kind[self.of[first]]],
                 "value": self.value[first],
                 "outcome": np.where(self.held[first], "held", "broke"),
-                "flagged": self._flagged[first].astype(bool),
+                "flagged": flagged[first].astype(bool),
                 **dict.fromkeys(("specimen", "series", "study"), ""),
             }
         )
@@ -88,28 +109,62 @@ class Specimens:
     def failures(self) -> pd.DataFrame:
         """Where each joint broke, and apart from that how much it took there."""
         kinds, places = self.series.kinds, self.series.source.vocabulary.places
-        broke = ~self.held
-        kind = self.series.kind[self.of[broke]]
-        place = places.at(self._place[broke]) + 1
         codes, names = ("", *places.codes), ("not recorded", *places.names)
-        key = kind * len(codes) + place
-        n = np.bincount(key, minlength=len(kinds.code) * len(codes))
-        first = np.zeros(len(n), dtype=np.intp)
+        size = len(kinds.code) * len(codes)
+        key = (self.series.kind * len(codes) + 1)[self.of] + places.at(self._packed("place"))
+        key[self.held] = size
+        n = np.bincount(key, minlength=size + 1)[:size]
+        first = np.zeros(size + 1, dtype=np.intp)
         first[key[::-1]] = np.arange(len(key))[::-1]
         found = np.flatnonzero(n)
         found = found[np.argsort(first[found])]
-        total = np.bincount(key, np.log(self.value[broke]), len(kinds.code) * len(codes))
-        of_kind = np.bincount(kind, minlength=len(kinds.code))
+        mean = np.exp(np.bincount(key, np.log(self.value), size + 1)[found] / n[found])
+        share = n[found] / n.reshape(len(kinds.code), len(codes)).sum(axis=1)[found // len(codes)]
         rows = [
-            (
-                *(kinds.code[one // len(codes)], kinds.name[one // len(codes)]),
-                *(codes[one % len(codes)], names[one % len(codes)]),
-                *(n[one], float(np.exp(total[one] / n[one])), n[one] / of_kind[one // len(codes)]),
+            (kinds.code[kind], kinds.name[kind], codes[place], names[place], *numbers)
+            for kind, place, *numbers in zip(
+                *((found // len(codes)).tolist(), (found % len(codes)).tolist()),
+                *(n[found].tolist(), mean.tolist(), share.tolist()),
+                strict=True,
             )
-            for one in found.tolist()
         ]
-        frame = pd.DataFrame(rows, columns=FAILURES).astype({"n": int, "geometric_mean": float, "share": float})
-        return frame.sort_values(["joint_name", "n"], ascending=[True, False], ignore_index=True)
+        rows.sort(key=lambda row: (row[1], -row[4]))
+        columns = dict(zip(FAILURES, zip(*rows, strict=True), strict=True)) if rows else dict.fromkeys(FAILURES, ())
+        numbers = {"n": int, "geometric_mean": float, "share": float}
+        return pd.DataFrame({name: np.array(of, numbers.get(name, object)) for name, of in columns.items()})
+
+
+class Fits:
+    """Mean log and its variance of series of which some specimens held, on one footing of the book.
+
+    They take a search for each series, and several comparisons of one page ask for the same series: each is fitted
+    once, and again without its flagged specimens if it has any.
+    """
+
+    def __init__(self, series: int) -> None:
+        # A row without flagged specimens, and a row with them.
+        self._known = np.zeros((2, series), dtype=bool)
+        self._mean, self._variance = np.full((2, 2, series), np.nan)
+
+    def of(self, series: Looked) -> tuple[Array, Array]:
+        """Of these series, NaN where it can't be had; see `lognormal_means`."""
+        row = (series.doubted > 0) * int(series.flagged)
+        lacking = ~self._known[row, series.at]
+        if lacking.any():
+            at, told = (row[lacking], series.at[lacking]), Specimens(series.take(lacking)).readings()
+            self._mean[at], self._variance[at] = lognormal_means(told.value, told.broke, told.of, int(lacking.sum()))
+            self._known[at] = True
+        return self._mean[row, series.at], self._variance[row, series.at]
+
+
+_fits: WeakKeyDictionary[Read, Fits] = WeakKeyDictionary()
+
+
+def _fits_of(read: Read) -> Fits:
+    """The fits of what was read: kept for as long as it is."""
+    if read not in _fits:
+        _fits[read] = Fits(len(read.packs.series))
+    return _fits[read]
 
 
 def quantiles(rising: Array, first: Array, n: Array, share: Array) -> Array:

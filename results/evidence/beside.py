@@ -127,7 +127,7 @@ def _others(looked: Looked, number: Array, footing: str) -> dict[int, dict]:
     first = np.unique(joint, return_index=True)[1]
     names = tuple(looked.kinds.name[at] for at in looked.kind[first].tolist())
     told = replace(looked.told(), joint=joint, joints=tuple(map(str, numbers)), names=names)
-    estimates = estimate(told, Specimens(looked).readings(), level=LEVEL)
+    estimates = estimate(told, Specimens(looked), level=LEVEL)
     if not len(estimates):
         return {}
     # The limit that groups would give needs every specimen, and isn't shown here.

@@ -94,7 +94,8 @@ class Looked:
     @cached_property
     def study(self) -> Array:
         """Place of each series' study among the accepted ones."""
-        return np.searchsorted(self.source.studies.key, self.study_id)
+        count = self.source.packs.count
+        return np.repeat(np.arange(len(count)), count)[self.at]
 
     @cached_property
     def invented(self) -> Array:

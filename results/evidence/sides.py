@@ -48,8 +48,12 @@ class Side:
     def action(self) -> str:
         return ACTION_CODES[self.series.action[0]]
 
+    def specimens_of(self) -> dict[str, int]:
+        """Specimens of each joint, as `groups` counts them."""
+        return dict(zip(self.estimates.told.joints, self.estimates.cells.specimens.tolist(), strict=True))
+
     def groups(self) -> pd.DataFrame:
-        return sidebyside.groups_of(self.estimates, self.specimens.readings(), level=self.choices.level)
+        return sidebyside.groups_of(self.estimates, self.specimens, level=self.choices.level)
 
     def network(self, reference: str) -> network.Network | None:
         """All studies together; None for a joint that isn't there, or where no two of them compare."""
@@ -102,7 +106,7 @@ class LeftOut:
                 {
                     "reason": reason,
                     "series": len(gone),
-                    "specimens": int(series.specimens[gone].sum()),
+                    "specimens": int(series.take(gone).specimens.sum()),
                     "example": f"{series.label(gone[0])} in {series.title(gone[0])}",
                     "remedy": remedy,
                 }
@@ -123,7 +127,7 @@ def set_side_by_side(everything: Looked, choices: Choices, left: LeftOut) -> Sid
     if not len(shown):
         return None
     specimens = Specimens(shown)
-    estimates = estimate(shown.told(), specimens.readings(), level=choices.level)
+    estimates = estimate(shown.told(), specimens, level=choices.level)
     left.drop(
         shown,
         ~estimates.kept,
@@ -135,11 +139,7 @@ def set_side_by_side(everything: Looked, choices: Choices, left: LeftOut) -> Sid
     if estimates.kept.all():
         return Side(choices, shown, estimates, specimens)
     used = shown.take(estimates.kept)
-    estimates, specimens = (
-        replace(estimates, kept=np.ones(len(used), dtype=bool)),
-        specimens.of_those(estimates.kept, used),
-    )
-    return Side(choices, used, estimates, specimens)
+    return Side(choices, used, replace(estimates, kept=np.ones(len(used), dtype=bool)), Specimens(used))
 
 
 def unlike(series: Looked, choices: Choices) -> str:

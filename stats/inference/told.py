@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Protocol
 
 import numpy as np
 import pandas as pd
@@ -26,6 +27,16 @@ Bools = NDArray[np.bool_]
 # With no spread anywhere in the choice, this one stands in: the upper end of what joint tests usually show
 # (coefficient of variation 10-25 %, common practice).
 LAST_RESORT_SD_LOG = 0.25
+
+
+class Specimenwise(Protocol):
+    """What is known of series specimen by specimen, given for those series that are asked about."""
+
+    def of_series(self, which: Bools) -> Readings:
+        """The specimens of some series, numbered among these."""
+
+    def means_of(self, which: Bools) -> tuple[Floats, Floats]:
+        """Mean log and its variance of some series, those that held counted as held; NaN where it can't be had."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,6 +60,11 @@ class Readings:
         """Those of some series, numbered among these."""
         own = (self.of >= 0) & which[self.of]
         return Readings(self.value[own], self.broke[own], (np.cumsum(which) - 1)[self.of[own]])
+
+    def means_of(self, which: Bools) -> tuple[Floats, Floats]:
+        """See `Specimenwise`."""
+        own = self.of_series(which)
+        return lognormal_means(own.value, own.broke, own.of, int(which.sum()))
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,8 +137,8 @@ class Estimates:
         Whether the spread is borrowed.
     imputed_from : ndarray of str
         From what.
-    low, high : ndarray
-        Interval of the mean log.
+    level : float
+        Of the interval of the mean log, from `low` to `high`.
     """
 
     told: Told
@@ -132,8 +148,7 @@ class Estimates:
     v_steady: Floats
     imputed: Bools
     imputed_from: NDArray[np.object_]
-    low: Floats
-    high: Floats
+    level: float
 
     def __len__(self) -> int:
         return len(self.y)
@@ -142,14 +157,29 @@ class Estimates:
     def cells(self) -> Cells:
         return Cells(self)
 
+    @property
+    def low(self) -> Floats:
+        return self.y - self._reach
 
-def estimate(told: Told, readings: Readings, *, level: float = 0.95) -> Estimates:
+    @property
+    def high(self) -> Floats:
+        return self.y + self._reach
+
+    @cached_property
+    def _reach(self) -> Floats:
+        n, point = self.told.n, 0.5 + self.level / 2
+        quantile = np.where(self.imputed | ~(n > 1), special.ndtri(point), t_quantile(point, n - 1))
+        reach: Floats = quantile * np.sqrt(self.v)
+        return reach
+
+
+def estimate(told: Told, readings: Specimenwise, *, level: float = 0.95) -> Estimates:
     """Centre and variance of each series; see `sidebyside.series_estimates`.
 
     Parameters
     ----------
     told : Told
-    readings : Readings
+    readings : Specimenwise
         Of at least the series that have held specimens.
     level : float, optional
         Level of the interval.
@@ -163,8 +193,7 @@ def estimate(told: Told, readings: Readings, *, level: float = 0.95) -> Estimate
         v = told.sd_log**2 / told.n
     some_held = told.held > 0
     if some_held.any():
-        own = readings.of_series(some_held)
-        y[some_held], v[some_held] = lognormal_means(own.value, own.broke, own.of, int(some_held.sum()))
+        y[some_held], v[some_held] = readings.means_of(some_held)
     return estimate_from(told, y, v, level=level)
 
 
@@ -178,9 +207,7 @@ def estimate_from(told: Told, y: Floats, v: Floats, *, level: float = 0.95) -> E
     y, v, n = y[kept], v[kept], used.n
     v, imputed, imputed_from = _borrow_spread(used, v)
     steady, _ = spread.steadied(v, np.where(imputed, np.nan, n))
-    point = 0.5 + level / 2
-    reach = np.where(imputed | ~(n > 1), special.ndtri(point), t_quantile(point, n - 1)) * np.sqrt(v)
-    return Estimates(used, kept, y, v, steady, imputed, imputed_from, y - reach, y + reach)
+    return Estimates(used, kept, y, v, steady, imputed, imputed_from, level)
 
 
 def _borrow_spread(told: Told, v: Floats) -> tuple[Floats, Bools, NDArray[np.object_]]:
@@ -233,6 +260,12 @@ class Cells:
     def studies_of(self) -> Ints:
         """Studies that hold each joint."""
         return np.bincount(self.joint, minlength=len(self.found.told.joints))
+
+    @cached_property
+    def specimens(self) -> Ints:
+        """Specimens of each joint, those that held among them."""
+        told = self.found.told
+        return self.by_joint(np.nan_to_num(told.n) + told.held).astype(np.intp)
 
     @cached_property
     def df(self) -> Floats:

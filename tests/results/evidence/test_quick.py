@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,8 +12,11 @@ from django.http import QueryDict
 
 from results.demo import load_demo
 from results.evidence import Choices, compare, packing, restate
+from results.evidence.behind import Fits, Specimens
+from results.evidence.frames import looked_at
 from results.models import Packed, Series, Setup, Specimen, Study
 from results.vocabulary import load_vocabulary
+from stats.inference.censored_each import lognormal_means
 from tests.factories import make_series, make_setup, make_specimen, make_study, make_summary
 from tests.results.evidence.plain import plain
 
@@ -79,6 +83,21 @@ def test_the_other_way_about_flagged_specimens_is_what_asking_for_it_gives(demo)
             frame.reset_index(drop=True) for frame in (getattr(with_them, f"{name}_other"), getattr(without, name))
         )
         assert other.equals(own)
+
+
+@pytest.mark.parametrize("flagged", ["with", "without"])
+def test_series_fitted_bit_by_bit_are_as_fitted_together(demo, flagged):
+    looked = looked_at(asked(f"footing=at_joint&flagged={flagged}"))
+    told = Specimens(looked).readings()
+    mean, variance = lognormal_means(told.value, told.broke, told.of, len(looked))
+    assert np.isfinite(mean).sum() > 10
+
+    fits = Fits(len(looked.source.packs.series))
+    # Asked before of some of them, and of all of them the other way about flagged specimens.
+    fits.of(looked.take(np.arange(len(looked)) % 3 == 0))
+    fits.of(replace(looked, flagged=not looked.flagged))
+
+    assert np.array_equal(np.array(fits.of(looked)), np.array([mean, variance]), equal_nan=True)
 
 
 def test_series_are_told_as_their_records_have_them(demo):
