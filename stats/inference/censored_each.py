@@ -87,19 +87,20 @@ def _fit(logs: Floats, event: NDArray[np.bool_], of: NDArray[np.intp], groups: i
     centre = summed(np.where(event, logs, 0.0)) / r
     y = (logs - centre[of]) / spread[of]
 
-    held = ~event
+    held = np.flatnonzero(~event)
 
-    def likelihood(gamma: Floats, delta: Floats) -> Floats:
+    def likelihood(gamma: Floats, delta: Floats) -> tuple[Floats, Floats, Floats]:
+        """Of each sample; with each specimen's z, and the log probability of more for those that held."""
         z = gamma[of] * y - delta[of]
-        part = -(z**2) / 2
-        part[held] = special.log_ndtr(-z[held])
+        part, beyond = -(z**2) / 2, special.log_ndtr(-z[held])
+        part[held] = beyond
         with np.errstate(invalid="ignore", divide="ignore"):
-            return summed(part) + r * np.log(gamma)
+            return summed(part) + r * np.log(gamma), z, beyond
 
     gamma, delta, moving = np.ones(groups), np.zeros(groups), np.ones(groups, dtype=bool)
-    now = likelihood(gamma, delta)
+    now, z, beyond = likelihood(gamma, delta)
     for _ in range(_MOST_STEPS):
-        first, second = _derivatives(gamma[of] * y - delta[of], event)
+        first, second = _derivatives(z, held, beyond)
         slope_g, slope_d = r / gamma + summed(first * y), -summed(first)
         gg, gd, dd = summed(second * y**2) - r / gamma**2, -summed(second * y), summed(second)
         determinant = gg * dd - gd**2
@@ -107,7 +108,7 @@ def _fit(logs: Floats, event: NDArray[np.bool_], of: NDArray[np.intp], groups: i
         step_d = np.where(moving, (gg * slope_d - gd * slope_g) / determinant, 0.0)
         size = np.ones(groups)
         while True:
-            value = likelihood(gamma - size * step_g, delta - size * step_d)
+            value, z, beyond = likelihood(gamma - size * step_g, delta - size * step_d)
             short = moving & ~((gamma - size * step_g > 0) & (value >= now - 1e-12 * np.abs(now)))
             if not short.any():
                 break
@@ -120,16 +121,16 @@ def _fit(logs: Floats, event: NDArray[np.bool_], of: NDArray[np.intp], groups: i
     scale = spread / gamma
     location = centre + spread * delta / gamma
     z = (logs - location[of]) / scale[of]
-    first, second = _derivatives(z, event)
+    first, second = _derivatives(z, held, special.log_ndtr(-z[held]))
     # Of the inverse information on (location, log scale), the first entry.
     ll, ls = -summed(second) / scale**2, -summed(second * z + first) / scale
     ss = -summed(second * z**2 + first * z)
     return location, ss / (ll * ss - ls**2)
 
 
-def _derivatives(z: Floats, event: NDArray[np.bool_]) -> tuple[Floats, Floats]:
-    """First and second derivative in z of each specimen's log-likelihood."""
-    first, second, held = -z, np.full(len(z), -1.0), z[~event]
-    hazard = np.exp(-(held**2) / 2 - _HALF_LOG_2PI - special.log_ndtr(-held))
-    first[~event], second[~event] = -hazard, -hazard * (hazard - held)
+def _derivatives(z: Floats, held: NDArray[np.intp], beyond: Floats) -> tuple[Floats, Floats]:
+    """First and second derivative in z of each specimen's log-likelihood; `beyond` as `likelihood` gives it."""
+    first, second, own = -z, np.full(len(z), -1.0), z[held]
+    hazard = np.exp(-(own**2) / 2 - _HALF_LOG_2PI - beyond)
+    first[held], second[held] = -hazard, -hazard * (hazard - own)
     return first, second

@@ -7,14 +7,12 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
-from scipy import sparse
-from scipy.sparse.csgraph import connected_components
 
 from stats.inference.arms import BadArms, Cells, Ints, TooFewStudies, read_arms
 from stats.inference.comparisons import Contrast, Network, NotCompared
 from stats.inference.contrasts import read_contrasts
 from stats.inference.inconsistency import Inconsistency, Replicates, Split, replicates
-from stats.inference.profile import Profile
+from stats.inference.profile import Profile, Solution
 from stats.inference.reml import reml_variance
 from stats.inference.spread import impute_variance, steady_variance
 from stats.inference.study_rows import Rows, rows_from_cells, rows_from_contrasts
@@ -193,9 +191,14 @@ def fit_contrasts(
 def _parts(rows: Rows, reference: int) -> Ints:
     """Number the connected parts: the reference's 0, the others by falling size."""
     j = rows.n_joints
-    edges = np.unique(rows.pair_key)
-    graph = sparse.coo_matrix((np.ones(len(edges)), (edges // j, edges % j)), shape=(j, j))
-    _, label = connected_components(graph, directed=False)
+    near = np.eye(j)
+    near[rows.pair_key // j, rows.pair_key % j] = 1.0
+    near = np.maximum(near, near.T)
+    # Twice as far each time, until nothing more is reached; joints are few.
+    while ((far := np.minimum(near @ near, 1.0)) != near).any():
+        near = far
+    # Numbered by the first joint of each.
+    label = np.unique(np.argmax(near, axis=1), return_inverse=True)[1]
     size = np.bincount(label)
     size[label[reference]] = j + 1
     rank = np.empty(len(size), dtype=np.intp)
@@ -230,10 +233,15 @@ def _fit(
         )
     anchors = np.array([at, *(int(np.flatnonzero(part == p)[0]) for p in range(1, count))])
     profile = Profile(rows, anchors, columns)
-    tau2 = None
+    tau2, solved = None, dict[float, Solution]()
+
+    def evaluate(t: float) -> tuple[float, float]:
+        found = solved[t] = profile.solve(t)
+        return found.criterion, found.slope
+
     if profile.df > 0:
-        tau2 = reml_variance(lambda t: ((s := profile.solve(t)).criterion, s.slope), profile.scale, profile.scan)
-    solution = profile.solve(tau2 or 0.0)
+        tau2 = reml_variance(evaluate, profile.scale, profile.scan)
+    solution = solved.get(tau2 or 0.0) or profile.solve(tau2 or 0.0)
     replicated = replicates(profile.within_q(solution.beta), int(rows.within.df.sum()))
     scale = solution.q / profile.df if knapp_hartung and profile.df > 0 else 1.0
     equal = scale < _NO_SPREAD

@@ -11,7 +11,7 @@ from scipy import special
 
 from stats.inference.pool import _NO_SPREAD
 from stats.inference.reml import _GRID
-from stats.inference.study_contrasts import BadContrasts, checked_contrasts
+from stats.inference.study_contrasts import BadContrasts, checked_unnamed
 
 Floats = NDArray[np.float64]
 _MOST_STEPS = 200
@@ -86,12 +86,12 @@ def random_effects_each(
     >>> pooled.estimate.round(3).tolist(), pooled.k.tolist()
     ([-0.209, 0.4], [3, 1])
     """
-    ys, vs, _ = checked_contrasts(y, v, None, level)
+    ys, vs = checked_unnamed(y, v, level)
     of = np.asarray(contrast, dtype=np.intp)
     k = np.bincount(of, minlength=contrasts) if of.shape == ys.shape else np.zeros(0, dtype=np.intp)
     if len(k) != contrasts or (k == 0).any():
         raise BadContrasts(f"contrast has shape {of.shape}; it needs a number below {contrasts} a study, each once.")
-    fits = _Fits(ys, vs, of, contrasts, k)
+    fits = _Fits(ys, vs, of, contrasts, k, _medians(vs, of, k))
     several = k > 1
     tau2 = np.where(several, fits.between(), 0.0)
     w = 1.0 / (vs + tau2[of])
@@ -118,36 +118,37 @@ def random_effects_each(
     )
 
 
+def _medians(v: Floats, of: NDArray[np.intp], k: NDArray[np.intp]) -> Floats:
+    """The median of each contrast's variances, as numpy has it."""
+    rising, first = v[np.lexsort((v, of))], np.cumsum(k) - k
+    middle: Floats = (rising[first + (k - 1) // 2] + rising[first + k // 2]) / 2
+    return middle
+
+
 class _Fits:
     """The restricted likelihoods of all contrasts as functions of a between-study variance each."""
 
-    def __init__(self, y: Floats, v: Floats, of: NDArray[np.intp], size: int, k: NDArray[np.intp]) -> None:
-        self.y, self.v, self.of, self.size = y, v, of, size
-        order = np.lexsort((v, of))
-        first = np.cumsum(k) - k
-        middle = v[order]
-        # The median of each contrast's variances, as numpy has it.
-        self.scale = (middle[first + (k - 1) // 2] + middle[first + k // 2]) / 2
-        self.k = k
+    def __init__(
+        self, y: Floats, v: Floats, of: NDArray[np.intp], size: int, k: NDArray[np.intp], scale: Floats
+    ) -> None:
+        self.y, self.v, self.of, self.size, self.k, self.scale = y, v, of, size, k, scale
 
     def summed(self, values: Floats) -> Floats:
         return np.bincount(self.of, values, self.size).astype(np.float64, copy=False)
 
-    def at(self, t: Floats) -> tuple[Floats, Floats]:
-        """Minus twice the restricted log likelihood and its scaled derivative, at one variance a contrast."""
+    def criterion(self, t: Floats) -> Floats:
+        """Minus twice the restricted log likelihood, at one variance a contrast."""
         u = 1.0 / (self.v + t[self.of])
         total = self.summed(u)
         r = self.y - (self.summed(u * self.y) / total)[self.of]
-        criterion = -self.summed(np.log(u)) + np.log(total) + self.summed(u * r**2)
-        return criterion, self._slope(u, total, u * r)
+        criterion: Floats = -self.summed(np.log(u)) + np.log(total) + self.summed(u * r**2)
+        return criterion
 
     def slope(self, t: Floats) -> Floats:
-        """The scaled derivative alone."""
+        """Its scaled derivative."""
         u = 1.0 / (self.v + t[self.of])
         total = self.summed(u)
-        return self._slope(u, total, u * (self.y - (self.summed(u * self.y) / total)[self.of]))
-
-    def _slope(self, u: Floats, total: Floats, ur: Floats) -> Floats:
+        ur = u * (self.y - (self.summed(u * self.y) / total)[self.of])
         squares = self.summed(u**2)
         slope: Floats = (total - squares / total - self.summed(ur**2)) / squares
         return slope
@@ -155,14 +156,14 @@ class _Fits:
     def between(self) -> Floats:
         """The variance that minimises each criterion, 0 where it rises from zero on."""
         points = [np.zeros(self.size), *(self.scale * g for g in _GRID)]
-        values = [self.at(t) for t in points]
-        while (values[-1][1][self.k > 1] < 0.0).any():
+        rises = [self.slope(t) for t in points]
+        while (rises[-1][self.k > 1] < 0.0).any():
             points.append(points[-1] * 10.0)
-            values.append(self.at(points[-1]))
+            rises.append(self.slope(points[-1]))
             if len(points) > _MOST_STEPS:  # pragma: no cover - the derivative tends to df / t > 0
                 raise ArithmeticError("A restricted likelihood has no minimum.")
-        t, slopes = np.array(points), np.array([slope for _, slope in values])
-        best = np.where(slopes[0] >= 0.0, values[0][0], np.inf)
+        t, slopes = np.array(points), np.array(rises)
+        best = np.where(slopes[0] >= 0.0, self.criterion(t[0]), np.inf)
         found = np.zeros(self.size)
         turns = (slopes[:-1] < 0.0) & (slopes[1:] >= 0.0) & (self.k > 1)
         while turns.any():
@@ -172,7 +173,7 @@ class _Fits:
             root = np.zeros(self.size)
             root[some] = self._part(some).root(t[at, some], t[at + 1, some])
             turns[at, some] = False
-            criterion = self.at(root)[0]
+            criterion = self.criterion(root)
             better = some & (criterion < best)
             best, found = np.where(better, criterion, best), np.where(better, root, found)
         return found
@@ -180,7 +181,8 @@ class _Fits:
     def _part(self, which: NDArray[np.bool_]) -> _Fits:
         kept = which[self.of]
         place = np.cumsum(which) - 1
-        return _Fits(self.y[kept], self.v[kept], place[self.of[kept]], int(which.sum()), self.k[which])
+        part = self.y[kept], self.v[kept], place[self.of[kept]]
+        return _Fits(*part, int(which.sum()), self.k[which], self.scale[which])
 
     def root(self, low: Floats, high: Floats) -> Floats:
         return falling_to_rising(self.slope, low, high, self.scale)
@@ -191,26 +193,31 @@ def falling_to_rising(f: Callable[[Floats], Floats], low: Floats, high: Floats, 
 
     Notes
     -----
-    False position in Anderson and Björck's form, with a halving whenever three steps have not halved a bracket.
+    Chandrupatla's method: inverse quadratic interpolation where the last three points allow it, else a halving [1]_.
+
+    References
+    ----------
+    .. [1] Chandrupatla TR (1997). A new hybrid quadratic/bisection algorithm for finding the zero of a nonlinear
+       function without using derivatives. Advances in Engineering Software 28: 145-149.
     """
-    a, b, fa, fb = low.copy(), high.copy(), f(low), f(high)
-    width = b - a
-    for step in range(_MOST_STEPS):
-        with np.errstate(invalid="ignore", divide="ignore"):
-            t = (a * fb - b * fa) / (fb - fa)
-        t = np.where((t > a) & (t < b), t, (a + b) / 2)
-        if step % 3 == 2:
-            t = np.where(b - a > width / 2, (a + b) / 2, t)
-            width = b - a
+    # The newest point, the one across the root from it, and the one before.
+    a, b, fa, fb = high, low, f(high), f(low)
+    part = np.full(len(a), 0.5)
+    for _ in range(_MOST_STEPS):
+        t = a + part * (b - a)
         ft = f(t)
-        below = ft < 0.0
+        across = (ft < 0.0) == (fa < 0.0)
+        c, fc = np.where(across, a, b), np.where(across, fa, fb)
+        b, fb = np.where(across, b, a), np.where(across, fb, fa)
+        a, fa = t, ft
+        best = np.where(np.abs(fa) < np.abs(fb), a, b)
         with np.errstate(invalid="ignore", divide="ignore"):
-            lighter = np.where(below, 1 - ft / fa, 1 - ft / fb)
-        lighter = np.where(lighter > 0, lighter, 0.5)
-        fb, fa = np.where(below, fb * lighter, ft), np.where(below, ft, fa * lighter)
-        moved = np.minimum(np.abs(t - a), np.abs(t - b))
-        a, b = np.where(below, t, a), np.where(below, b, t)
-        done = (b - a <= 1e-13 * b + 1e-14 * scale) | (ft == 0.0) | (moved <= 1e-15 * b)
-        if done.all():
-            break
-    return np.where(ft == 0.0, t, np.where(below, a, b))
+            least = (1e-13 * np.abs(best) + 1e-14 * scale) / (2.0 * np.abs(b - a))
+            if ((least > 0.5) | (np.minimum(np.abs(fa), np.abs(fb)) == 0.0)).all():
+                break
+            least = np.minimum(least, 0.5)
+            xi, phi = (a - b) / (c - b), (fa - fb) / (fc - fb)
+            inner = (phi**2 < xi) & ((1.0 - phi) ** 2 < 1.0 - xi)
+            part = fa / (fb - fa) * fc / (fb - fc) + (c - a) / (b - a) * fa / (fc - fa) * fb / (fc - fb)
+        part = np.where(inner & np.isfinite(part), np.clip(part, least, 1.0 - least), 0.5)
+    return best

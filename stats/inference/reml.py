@@ -46,29 +46,43 @@ def reml_variance(
     """
     points = np.concatenate([[0.0], scale * _GRID])
     values = scan(points) if scan else [evaluate(t) for t in points]
+    # The search asks again for its ends, and for the root.
+    known: dict[float, Point] = dict(zip(points.tolist(), values, strict=True))
+
+    def at(t: float) -> Point:
+        if t not in known:
+            known[t] = evaluate(t)
+        return known[t]
+
     while values[-1][1] < 0.0:
         points = np.append(points, points[-1] * 10.0)
-        values.append(evaluate(points[-1]))
+        values.append(at(float(points[-1])))
         if len(points) > _MOST_DOUBLINGS:  # pragma: no cover - the derivative tends to df / t > 0
             raise ArithmeticError("The restricted likelihood has no minimum.")
     minima = [(values[0][0], 0.0)] if values[0][1] >= 0.0 else []
     for i in range(len(points) - 1):
         if values[i][1] < 0.0 <= values[i + 1][1]:
-            root = optimize.brentq(lambda t: evaluate(t)[1], points[i], points[i + 1], xtol=1e-14 * scale, rtol=1e-13)
-            minima.append((evaluate(root)[0], float(root)))
+            root = optimize.brentq(lambda t: at(t)[1], points[i], points[i + 1], xtol=1e-14 * scale, rtol=1e-13)
+            minima.append((at(root)[0], float(root)))
     return min(minima)[1]
 
 
 def falling_root(f: Callable[[float], float], target: float, scale: float) -> float:
     """Solve f(t) = target for t >= 0 where f falls; 0.0 when f(0) is already at or below the target."""
-    if f(0.0) <= target:
+    known = {0.0: f(0.0)}
+    if known[0.0] <= target:
         return 0.0
-    high = scale
+    low, high = 0.0, scale
     for _ in range(_MOST_DOUBLINGS):
-        if f(high) < target:
+        known[high] = f(high)
+        if known[high] < target:
             break
-        high *= 4.0
-    return float(optimize.brentq(lambda t: f(t) - target, 0.0, high, xtol=1e-14 * scale, rtol=1e-13))
+        low, high = high, high * 4.0
+
+    def above(t: float) -> float:
+        return (known[t] if t in known else f(t)) - target
+
+    return float(optimize.brentq(above, low, high, xtol=1e-14 * scale, rtol=1e-13))
 
 
 def q_profile(q: Callable[[float], float], df: int, scale: float, level: float) -> Interval:

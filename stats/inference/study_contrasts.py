@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -22,6 +22,26 @@ def checked_contrasts(
     y: ArrayLike, v: ArrayLike, labels: Sequence[object] | None, level: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], tuple[str, ...]]:
     """Give contrasts, variances and names of studies, or say which is unusable and why."""
+    ys, vs = _flat(y, v)
+    names = tuple(str(x) for x in labels) if labels is not None else tuple(map(_numbered, range(ys.size)))
+    if len(names) != ys.size:
+        raise BadContrasts(f"labels has {len(names)} entries for {ys.size} studies; give one a study.")
+    _refuse(ys, vs, level, names.__getitem__)
+    return ys, vs, names
+
+
+def checked_unnamed(y: ArrayLike, v: ArrayLike, level: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Give contrasts and variances alone: with thousands of studies their names would take most of the time."""
+    ys, vs = _flat(y, v)
+    _refuse(ys, vs, level, _numbered)
+    return ys, vs
+
+
+def _numbered(i: int) -> str:
+    return f"#{i + 1}"
+
+
+def _flat(y: ArrayLike, v: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     try:
         ys, vs = np.asarray(y, dtype=float), np.asarray(v, dtype=float)
     except (TypeError, ValueError) as error:
@@ -30,16 +50,17 @@ def checked_contrasts(
         raise BadContrasts(f"y has shape {ys.shape} and v {vs.shape}; both must be one value a study.")
     if ys.size == 0:
         raise BadContrasts("y is empty; give the contrast of at least one study.")
-    names = tuple(str(x) for x in labels) if labels is not None else tuple(f"#{i + 1}" for i in range(ys.size))
-    if len(names) != ys.size:
-        raise BadContrasts(f"labels has {len(names)} entries for {ys.size} studies; give one a study.")
+    return ys, vs
+
+
+def _refuse(ys: NDArray[np.float64], vs: NDArray[np.float64], level: float, name: Callable[[int], str]) -> None:
+    """Refuse what can't be pooled; `name` names a study by its place."""
     for field, values, bad, right in (
         ("y", ys, ~(np.abs(ys) <= _MOST), "a finite number"),
         ("v", vs, ~((vs >= _LEAST) & (vs <= _MOST)), "a finite variance above zero"),
     ):
         if bad.any():
             i = int(np.flatnonzero(bad)[0])
-            raise BadContrasts(f"{field} of study {names[i]} is {values[i]}; it must be {right}.")
+            raise BadContrasts(f"{field} of study {name(i)} is {values[i]}; it must be {right}.")
     if not 0.0 < level < 1.0:
         raise BadContrasts(f"level is {level}; it must lie between 0 and 1.")
-    return ys, vs, names

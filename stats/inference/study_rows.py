@@ -72,38 +72,36 @@ class Rows:
 
     def _flatten(self) -> None:
         """List every entry of q, and every pair of joints of a row, with the row it belongs to."""
-        row, joint, pair_row, pair_key, pair_weight = [], [], [], [], []
-        start = 0
+        joint, joints_of, pair_key, pair_weight, pairs_of = [], [], [], [], []
         for b in self.blocks:
             s, m, k = b.q.shape
-            number = np.arange(start, start + s * m)
-            start += s * m
-            row.append(np.repeat(number, k))
             joint.append(np.broadcast_to(b.joints[:, None, :], b.q.shape).ravel())
+            joints_of.append(np.full(s * m, k))
             i, j = np.triu_indices(k, 1)
             key = b.joints[:, i] * self.n_joints + b.joints[:, j]
-            pair_row.append(np.repeat(number, len(i)))
             pair_key.append(np.broadcast_to(key[:, None, :], (s, m, len(i))).ravel())
             pair_weight.append(-(b.q[:, :, i] * b.q[:, :, j]).ravel())
-        self._row = np.concatenate(row)
+            pairs_of.append(np.full(s * m, len(i)))
         self._joint = np.concatenate(joint)
         self._q = np.concatenate([b.q.ravel() for b in self.blocks])
+        self._end = _ends(joints_of)
         keys = np.concatenate(pair_key)
         there = np.bincount(keys, minlength=self.n_joints**2) > 0
         # Of each pair of joints that some row holds: first joint times n_joints, plus second.
         self.pair_key: Ints = np.flatnonzero(there)
-        entries = (np.concatenate(pair_weight), ((np.cumsum(there) - 1)[keys], np.concatenate(pair_row)))
-        self._pairs = sparse.csr_matrix(entries, shape=(len(self.pair_key), len(self.lam)))
+        # A column a row, whose entries stand together.
+        entries = (np.concatenate(pair_weight), (np.cumsum(there) - 1)[keys], _ends(pairs_of))
+        self._pairs = sparse.csc_matrix(entries, shape=(len(self.pair_key), len(self.lam)))
         self._pair = np.divmod(self.pair_key, self.n_joints)
 
     @cached_property
     def design(self) -> sparse.csr_matrix:
         """All q, shape (rows, joints)."""
-        return sparse.csr_matrix((self._q, (self._row, self._joint)), shape=(len(self.lam), self.n_joints))
+        return sparse.csr_matrix((self._q, self._joint, self._end), shape=(len(self.lam), self.n_joints))
 
     @cached_property
-    def _turned(self) -> sparse.csr_matrix:
-        return self.design.T.tocsr()
+    def _turned(self) -> sparse.csc_matrix:
+        return self.design.T
 
     @cached_property
     def study(self) -> Ints:
@@ -169,6 +167,11 @@ class Rows:
         """Give q' d of every row."""
         values: Floats = self.design @ effects
         return values
+
+
+def _ends(counts: list[Ints]) -> Ints:
+    """Where each row's entries end, after a first zero."""
+    return np.concatenate([[0], np.cumsum(np.concatenate(counts))])
 
 
 def _by_size(study: Ints) -> list[tuple[int, Ints, Ints]]:

@@ -55,6 +55,18 @@ def test_root_is_found_between_its_ends():
     assert root == pytest.approx(scale, rel=1e-12)
 
 
+def test_roots_that_are_found_at_once_wait_for_those_that_take_long():
+    # A straight line, a step that only halving gets through, a root at the upper end, and one a billionth of the way.
+    root = np.array([0.25, 0.7, 1.0, 1e-9])
+
+    def f(t):
+        return np.where([True, False, True, True], t - root, np.sign(t - root) * np.abs(t - root) ** (1 / 9))
+
+    found = falling_to_rising(f, np.zeros(4), np.ones(4), np.ones(4))
+
+    assert found == pytest.approx(root, rel=1e-12, abs=1e-13)
+
+
 @pytest.mark.parametrize(
     ("v", "contrast", "says"),
     [([0.1, 0.0], [0, 1], "above zero"), ([0.1, 0.1], [0, 0], "a number below 2"), ([0.1, 0.1], [0], "shape")],

@@ -27,6 +27,21 @@ def test_reml_variance_is_exactly_zero_at_the_boundary():
     assert reml.reml_variance(lambda t: (t, 1.0), 1.0) == 0.0
 
 
+def test_no_variance_is_evaluated_twice():
+    asked = []
+
+    def evaluate(t):
+        asked.append(t)
+        return (t - 0.3) ** 2, t - 0.3 + (t - 0.3) ** 3
+
+    np.testing.assert_allclose(reml.reml_variance(evaluate, 1.0), 0.3)
+    assert len(asked) == len(set(asked))
+
+    asked.clear()
+    np.testing.assert_allclose(reml.falling_root(lambda t: asked.append(t) or np.exp(-t), 0.1, 1e-3), np.log(10))
+    assert len(asked) == len(set(asked))
+
+
 def test_falling_root_is_zero_where_the_function_starts_below():
     assert reml.falling_root(lambda t: np.exp(-t), 2.0, 1.0) == 0.0
     np.testing.assert_allclose(reml.falling_root(lambda t: np.exp(-t), 0.1, 1e-3), np.log(10))
