@@ -59,7 +59,7 @@ class Comparison:
     unit: str
     action: str
     behind: Behind
-    left_out: pd.DataFrame
+    left: tuple[dict[str, Any], ...]
     axis: str = ""
     reference: str = ""
     refused: str = ""
@@ -89,6 +89,16 @@ class Comparison:
     def network(self) -> network.Network | None:
         """All its studies together against `reference`; None where no two of them compare."""
         return None if self.empty else self.behind.side.network(self.reference)
+
+    @cached_property
+    def left_out(self) -> pd.DataFrame:
+        """What was left out on the way: reason, series, specimens, example, remedy."""
+        return pd.DataFrame(self.left, columns=LEFT_OUT)
+
+    @cached_property
+    def specimens(self) -> dict[str, int]:
+        """Specimens of each joint, as `groups` counts them."""
+        return {} if self.empty else self.behind.side.specimens_of()
 
     @cached_property
     def groups(self) -> pd.DataFrame:
@@ -150,7 +160,7 @@ def compare(choices: Choices) -> Comparison:
         unit=unit_of(choices.footing, found.action),
         action=found.action,
         behind=Behind(choices, found, everything if counted.doubted.any() else None),
-        left_out=pd.DataFrame(left.rows, columns=LEFT_OUT),
+        left=tuple(left.rows),
         axis=axis_of_first(found.series, choices.footing),
         reference=reference,
         invented=bool(found.series.invented.any()),
@@ -186,8 +196,7 @@ class Behind:
 
     def __init__(self, choices: Choices, side: Side | None = None, everything: Looked | None = None) -> None:
         self.choices, self._side, self._everything = choices, side, everything
-        self.count, self.specimens = (len(side.series), side.specimens.count) if side else (0, 0)
-        self.crowded = self.count + self.specimens > MOST_MARKS
+        self.count = len(side.series) if side else 0
         self.tests = "bond" if side and side.series.bond[0] else "joint"
         invented = side.series.invented if side else np.zeros(0, dtype=bool)
         self.inventions = tuple(flag for flag in (False, True) if (invented == flag).any())
@@ -201,6 +210,14 @@ class Behind:
         if self._side is None:
             raise LookupError("The series of this comparison are gone from the book.")
         return self._side
+
+    @cached_property
+    def specimens(self) -> int:
+        return self.side.specimens.count if self.count else 0
+
+    @property
+    def crowded(self) -> bool:
+        return self.count + self.specimens > MOST_MARKS
 
     @cached_property
     def other(self) -> Side | None:
@@ -283,7 +300,7 @@ def _nothing(choices: Choices, left: LeftOut, everything: Looked, *, refused: st
         unit=unit_of(choices.footing, choices.action),
         action=choices.action,
         behind=Behind(choices),
-        left_out=pd.DataFrame(left.rows, columns=LEFT_OUT),
+        left=tuple(left.rows),
         refused=refused,
         alternatives=_alternatives(everything, choices),
         invented=bool(everything.invented.any()),

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-
-import pandas as pd
 
 from stats.inference import sidebyside
 from stats.inference.certainty import LEVELS, Certainty
+from stats.inference.ratio_rows import Ratio, each_ratio
 
 from .choices import ACTIONS
 from .compare import Comparison
@@ -84,8 +84,8 @@ def verdicts(found: Comparison) -> tuple[Verdict, ...]:
     if not len(found.ratios):
         return ()
     grades, not_said = Grades(found), _not_said(found)
-    specimens = dict(zip(found.groups["joint"], found.groups["specimens"].tolist(), strict=True))
-    turned = {row.joint: row for row in found.ratios_other.itertuples()} if len(found.ratios_other) else {}
+    specimens, others = found.specimens, found.ratios_other
+    turned = {row.joint: row for row in each_ratio(others)} if len(others) else {}
     return tuple(
         Verdict(
             joint=row.joint,
@@ -99,7 +99,7 @@ def verdicts(found: Comparison) -> tuple[Verdict, ...]:
             certainty=grades.of(row),
             invented=found.invented,
         )
-        for row in found.ratios.dropna(subset=["ratio"]).itertuples()
+        for row in each_ratio(found.ratios)
     )
 
 
@@ -108,7 +108,7 @@ def low(name: str) -> str:
     return name[:1].lower() + name[1:]
 
 
-def _took(row, found: Comparison, specimens: dict[str, int]) -> str:
+def _took(row: Ratio, found: Comparison, specimens: dict[str, int]) -> str:
     level = f"{100 * found.choices.level:g} %"
     loaded = LOADED.get(found.action, f"Tested under {ACTIONS.get(found.action, found.action)}")
     axis = f", {found.axis}" if found.axis else ""
@@ -119,7 +119,7 @@ def _took(row, found: Comparison, specimens: dict[str, int]) -> str:
     )
 
 
-def _studies(row) -> str:
+def _studies(row: Ratio) -> str:
     if row.basis == sidebyside.APART:
         return "from different studies, with nothing in common but that"
     if row.note == sidebyside.ONE_STUDY:
@@ -129,22 +129,22 @@ def _studies(row) -> str:
     return f"from all studies together, {row.studies} of which tested both"
 
 
-def _ahead(row) -> str:
-    if pd.notna(row.prediction_low):
+def _ahead(row: Ratio) -> str:
+    if not math.isnan(row.prediction_low):
         return f"The next shop should expect {row.prediction_low:.2g} to {row.prediction_high:.2g} times."
     return ""
 
 
-def _turned(row, turned: dict, found: Comparison) -> str:
+def _turned(row: Ratio, turned: dict[str, Ratio], found: Comparison) -> str:
     """The same figure the other way round about flagged specimens, where it differs."""
     other = turned.get(row.joint)
-    if other is None or pd.isna(other.ratio) or abs(other.ratio / row.ratio - 1) < SAME_WITHIN:
+    if other is None or abs(other.ratio / row.ratio - 1) < SAME_WITHIN:
         return ""
     which = "Without" if found.choices.flagged else "With"
     return f"{which} flagged specimens it is {other.ratio:.2g} times (interval {other.low:.2g} to {other.high:.2g})."
 
 
-def _thin(row, specimens: dict[str, int]) -> str:
+def _thin(row: Ratio, specimens: dict[str, int]) -> str:
     """Why the evidence is thin, in the order of what weighs most."""
     few = [
         f"only {specimens[joint]} specimens of {low(name)}"
@@ -152,7 +152,7 @@ def _thin(row, specimens: dict[str, int]) -> str:
         if specimens[joint] < FEWEST_SPECIMENS
     ]
     wide = []
-    if pd.notna(row.prediction_low) and row.prediction_high / row.prediction_low > WIDE:
+    if not math.isnan(row.prediction_low) and row.prediction_high / row.prediction_low > WIDE:
         wide = ["shops differ so much that the next one may find almost anything in that range"]
     reasons = [*few, *wide]
     said = f"Thin evidence: {'; '.join(reasons)}." if reasons else ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -25,6 +25,13 @@ from .wording import footing_name, footing_symbol
 CHARTS = ("strength", "ratios", "failures")
 
 
+LEFT_OUT = {
+    "reason": "Left out because",
+    "series": "Series",
+    "specimens": "Specimens",
+    "example": "Such as",
+    "remedy": "What to do",
+}
 # Joints beyond which a table of each against each other would be more than anybody reads.
 MOST_IN_MATRIX = 12
 
@@ -134,27 +141,30 @@ def page_tables(known: Compared, charts: Mapping[str, Chart]) -> dict[str, table
     if len(found.failures):
         table = failure_table(found.failures, found.unit)
         made["failures"] = tables.of_frame(table, "Where the joints broke, and how much those had taken")
-    if len(found.left_out):
+    if found.left:
         made["left_out"] = left_out_table(found)
     return made
 
 
 def left_out_table(found: Comparison) -> tables.Table:
     """What a comparison left out, and why."""
-    headings = {"reason": "Left out because", "example": "Such as", "remedy": "What to do"}
-    frame = found.left_out.rename(columns=headings).rename(columns=str.capitalize)
-    return tables.of_frame(frame, "What was left out, and why")
+    columns = {heading: [row[name] for row in found.left] for name, heading in LEFT_OUT.items()}
+    return tables.of_columns(columns, "What was left out, and why", numeric=("Series", "Specimens"))
 
 
 def _groups(found: Comparison, groups: pd.DataFrame, caption: str, made: pd.DataFrame | None = None) -> tables.Table:
-    # Where one joint is shown in parts (bonds by their grain), the part follows a plus.
-    codes = [code.partition("+")[0] for code in groups["joint"]]
-    address = {code: reverse("browse:joint", args=[code]) for code in set(codes)}
-    links = [address[code] for code in codes]
+    links = joint_links(groups["joint"].tolist())
     frame = group_table(groups, found.unit, found.choices.level) if made is None else made
     if "without" in caption:
         frame = frame.rename(columns={"Flagged": "Flagged, left out"})
     return tables.of_frame(frame, caption, links=links)
+
+
+def joint_links(joints: Iterable[str]) -> list[str]:
+    """Where the page of each joint is."""
+    address = reverse("browse:joint", args=["_"])  # once for all, since a comparison may have many
+    # Where one joint is shown in parts (bonds by their grain), the part follows a plus.
+    return [address.replace("/_/", f"/{joint.partition('+')[0]}/") for joint in joints]
 
 
 def _matrix(known: Compared) -> tables.Table:
@@ -179,8 +189,9 @@ def reference_name(found: Comparison) -> str:
 
 def _same(groups: pd.DataFrame, other: pd.DataFrame) -> bool:
     """Whether leaving flagged specimens in or out changes no count: then one table says it all."""
-    keys = ["joint", "series", "specimens"]
-    return groups[keys].sort_values("joint").values.tolist() == other[keys].sort_values("joint").values.tolist()
+    keys = ("joint", "series", "specimens")
+    one, two = (sorted(zip(*(frame[key].tolist() for key in keys), strict=True)) for frame in (groups, other))
+    return one == two
 
 
 def _series(found: Comparison) -> tables.Table:

@@ -18,6 +18,7 @@ from results.kept import once
 from results.models import JointFamily
 
 from . import errors
+from .comparison import reference_name
 from .evidence_grid import BIES, MARKS, Asked, Grades, Grid, grid_of
 from .wording import how_invented
 
@@ -79,6 +80,7 @@ def _grade(action: str, tests: str, invented: bool) -> Grades:
     if not len(found.ratios):
         return Grades("", "", {})
     # A cell is about the joint itself; its soaked and cycled kinds are graded on the comparison's own page.
-    plain = found.ratios[[joint == joint.partition("+")[0] for joint in found.ratios["joint"]]]
+    # A cell is about the joint itself; its soaked and cycled kinds are graded on the comparison's own page.
+    known = levels(found)
     code = found.behind.side.codes()[found.reference]
-    return Grades(code, str(found.ratios["reference_name"].iloc[0]), levels(found.having(ratios=plain)))
+    return Grades(code, reference_name(found), {joint: level for joint, level in known.items() if "+" not in joint})

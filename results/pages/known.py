@@ -12,6 +12,7 @@ from results.evidence import Choices, Comparison, Verdict, compare, unit_of, ver
 from results.evidence.choices import ACTIONS
 from results.evidence.stock import Stock
 from results.models import Joint, Series, Specimen, Study
+from stats.charts.chart import rows_of
 from stats.footing.fields import FIELDS
 from stats.footing.ladder import FOOTINGS
 from stats.footing.section import AREA_RULES, SECTION_RULES, Rule
@@ -86,8 +87,9 @@ def _on_footing(one: Stock, shown: Comparison) -> OnFooting:
         found = compare(choices)
     else:
         return OnFooting(one.footing, name, one.series, one.studies, None, None, None, "", choices.query())
-    own = found.groups[found.groups["joint"] == choices.joints[0]] if not found.empty else found.groups
-    mean, low, high = own[["geometric_mean", "low", "high"]].iloc[0] if len(own) else (None, None, None)
+    means = () if found.empty else rows_of(found.groups)
+    own = ((row.geometric_mean, row.low, row.high) for row in means if row.joint == choices.joints[0])
+    mean, low, high = next(own, (None, None, None))
     return OnFooting(one.footing, name, one.series, one.studies, mean, low, high, found.axis, choices.query())
 
 
@@ -102,7 +104,7 @@ def _against(joint: Joint, choices: Choices, control: str) -> Against:
     own = _plain(found, joint.pk)
     if len(own):
         return Against(CONTROLS[control], verdicts(found.having(ratios=own))[0], both.query())
-    there = not found.empty and (found.series["joint_code"] == control).any()
+    there = not found.empty and control in map(found.behind.side.codes().get, found.specimens)
     why = (
         f"No study links it to {CONTROLS[control]}, and this footing doesn't hold across rigs."
         if there
@@ -115,11 +117,13 @@ def _plain(found: Comparison, code: str) -> pd.DataFrame:
     """The ratio of a joint itself, not soaked and not cycled; of bonds, of the kind of which there is most."""
     if not len(found.ratios):
         return found.ratios
-    told = found.ratios.dropna(subset=["ratio"])
-    told = told[[joint.partition("+")[0] == code for joint in told["joint"]]]
-    specimens = found.groups.set_index("joint")["specimens"]
-    rank = [(joint != code, -specimens[joint]) for joint in told["joint"]]
-    return told.iloc[[rank.index(min(rank))]] if rank else told
+    told = zip(found.ratios["joint"].tolist(), found.ratios["ratio"].notna().tolist(), strict=True)
+    rank = [
+        (joint != code, -found.specimens[joint], at)
+        for at, (joint, known) in enumerate(told)
+        if known and joint.partition("+")[0] == code
+    ]
+    return found.ratios.iloc[[min(rank)[2]] if rank else []]
 
 
 def rules_of(joint: Joint) -> list[tuple[str, Rule]]:

@@ -109,7 +109,7 @@ class Evidence:
 
     def share(self, which: NDArray[np.bool_]) -> float:
         """The part of the weight that some of the studies carry, once weights sum to 1."""
-        return float(self.weight[which].sum())
+        return float(np.sum(self.weight, where=which))
 
 
 def grade(
@@ -179,14 +179,15 @@ def _checked(evidence: pd.DataFrame | Evidence, matters: float, *probabilities: 
     e = evidence if isinstance(evidence, Evidence) else _arrays(evidence)
     if not len(e):
         raise BadEvidence("evidence has no rows; a comparison without a study can't be graded.")
-    if not np.all(np.isfinite(e.weight) & (e.weight >= 0)) or e.weight.sum() <= 0:
+    total = e.weight.sum()
+    if not (np.isfinite(total) and (e.weight >= 0).all() and total > 0):
         raise BadEvidence("weight must be finite, not negative, and above zero for some study.")
     if not 0.0 < matters < 10.0:
         raise BadEvidence(f"matters is {matters}; give the smallest difference that matters as a share, 0.10 for 10 %.")
     for p in probabilities:
         if p is not None and not 0.0 <= p <= 1.0:
             raise BadEvidence(f"{p} is not a probability; it must lie between 0 and 1.")
-    return replace(e, weight=e.weight / e.weight.sum())
+    return replace(e, weight=e.weight / total)
 
 
 def _arrays(evidence: pd.DataFrame) -> Evidence:
@@ -304,7 +305,7 @@ def imprecision(contrast: Compared, e: Evidence, edge: float) -> Domain:
         steps, reason = 1, "The interval holds both equality and a difference that matters."
     else:
         steps, reason = 0, "The interval settles on which side of equality, or how near it, the ratio lies."
-    specimens = float(np.nansum(e.n))
+    specimens = float(np.sum(e.n, where=~np.isnan(e.n)))
     if specimens < 10:
         return Domain("imprecision", max(1, steps), f"{reason} Only {specimens:.0f} specimens in the smaller series.")
     return Domain("imprecision", steps, reason)

@@ -20,7 +20,20 @@ from stats.inference import network, tolerance
 from stats.inference.arms import BadArms, cells_of
 from stats.inference.batches import limits_from_sums
 from stats.inference.pool_each import Pooled, random_effects_each
-from stats.inference.told import Bools, Cells, Estimates, Floats, Ints, Readings, Told, cell_means, estimate, t_quantile
+from stats.inference.ratio_rows import Ratio
+from stats.inference.told import (
+    Bools,
+    Cells,
+    Estimates,
+    Floats,
+    Ints,
+    Readings,
+    Specimenwise,
+    Told,
+    cell_means,
+    estimate,
+    t_quantile,
+)
 
 SAME, THROUGH, APART = "same study", "through other studies", "no study in common"
 """How two joints meet: in one study; by a chain of studies; only by being on the same footing."""
@@ -126,13 +139,13 @@ def groups(series: pd.DataFrame, specimens: pd.DataFrame, *, level: float = 0.95
         ``prediction_high`` (NaN below three studies), ``between_sd`` (of logs, NaN for one study), ``cv_pct`` (within
         series), ``limit_5pct`` (5th percentile at 75 % confidence), ``note``; strongest first.
     """
-    return groups_of(_estimates(series), _readings(series, specimens), level=level)
+    return groups_of(_estimates(series, level), _readings(series, specimens), level=level)
 
 
-def groups_of(found: Estimates, readings: Readings, *, level: float = 0.95) -> pd.DataFrame:
+def groups_of(found: Estimates, readings: Specimenwise, *, level: float = 0.95) -> pd.DataFrame:
     """The same from arrays: `found` as `told.estimate` gives it, `readings` numbered by its series."""
     told, cells = found.told, found.cells
-    studies, specimens = cells.studies_of, cells.by_joint(np.nan_to_num(told.n) + told.held).astype(int)
+    studies, specimens = cells.studies_of, cells.specimens
     note = np.where(studies == 1, ONE_STUDY, np.where(specimens < 5, "Fewer than five specimens.", ""))
     columns = {
         "joint": np.array(told.joints, dtype=object),
@@ -183,7 +196,7 @@ def _within_cv(cells: Cells) -> Floats:
     return 100.0 * np.sqrt(np.expm1(s2))
 
 
-def _limits(cells: Cells, readings: Readings) -> Floats:
+def _limits(cells: Cells, readings: Specimenwise) -> Floats:
     """The 5th percentile of each joint at 75 % confidence; studies are batches where there are several.
 
     Over several studies held specimens are taken at the most they held, which errs on the safe side. A series of
@@ -272,7 +285,7 @@ def ratios(series: pd.DataFrame, reference: str, *, level: float = 0.95, across:
     .. [1] Rücker G. and Schwarzer G., Network meta-analysis by graph-theoretical methods (2014), for the model;
        here fitted by restricted maximum likelihood.
     """
-    found = _estimates(series)
+    found = _estimates(series, level)
     if reference not in found.told.joints:
         known = ", ".join(sorted(found.told.joints))
         raise StatsError(f"reference {reference!r} is not among the joints shown: {known}.")
@@ -290,9 +303,9 @@ def ratios_of(
         if joint == reference:
             continue
         row = through(joint) or (apart.ratio(joint) if across else None) or _NO_RATIO
-        rows.append((joint, name, reference, told.names[told.joints.index(reference)], *row))
-    columns = ["joint", "joint_name", "reference", "reference_name", *_RATIO]
-    return pd.DataFrame(rows, columns=columns).sort_values("ratio", ascending=False, kind="stable", ignore_index=True)
+        rows.append(Ratio(joint, name, reference, told.names[told.joints.index(reference)], *row))
+    rows.sort(key=lambda row: math.inf if math.isnan(row.ratio) else -row.ratio)
+    return pd.DataFrame(rows, columns=list(Ratio._fields))
 
 
 def linked(found: Estimates, reference: str, *, level: float = 0.95) -> network.Network | None:
@@ -320,7 +333,6 @@ def linked(found: Estimates, reference: str, *, level: float = 0.95) -> network.
         return None
 
 
-_RATIO = ["ratio", "low", "high", "prediction_low", "prediction_high", "studies", "basis", "note"]
 _Row = tuple[float, float, float, float, float, int, str, str]
 _NO_RATIO: _Row = (
     *(np.nan, np.nan, np.nan, np.nan, np.nan, 0, APART),
@@ -427,13 +439,13 @@ def _column(series: pd.DataFrame, name: str) -> NDArray[np.generic]:
     return series[name].to_numpy() if name in series else np.zeros(len(series))
 
 
-def _estimates(series: pd.DataFrame) -> Estimates:
+def _estimates(series: pd.DataFrame, level: float) -> Estimates:
     """A frame's estimates as arrays."""
     y, v, v_steady = (series[name].to_numpy(float) for name in ("y", "v", "v_steady"))
     kept: Bools = np.ones(len(series), dtype=bool)
     imputed = _column(series, "imputed").astype(bool)
     nothing = np.full(len(series), "", dtype=object)
-    return Estimates(_told(series), kept, y, v, v_steady, imputed, nothing, y, y)
+    return Estimates(_told(series), kept, y, v, v_steady, imputed, nothing, level)
 
 
 def _readings(series: pd.DataFrame, specimens: pd.DataFrame) -> Readings:
