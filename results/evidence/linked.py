@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import pandas as pd
 
@@ -20,6 +21,25 @@ class Linked:
     comparison: Comparison
     network: network.Network | None
     refused: str = ""
+
+    @cached_property
+    def names(self) -> dict[str, str]:
+        """Names of the comparison's joints by code."""
+        told = self.comparison.behind.side.estimates.told
+        return dict(zip(told.joints, told.names, strict=True))
+
+    @cached_property
+    def titles(self) -> dict[int, str]:
+        """Titles of studies by key."""
+        studies = self.comparison.behind.side.series.source.studies
+        return dict(zip(studies.key.tolist(), studies.title, strict=True))
+
+    @cached_property
+    def once(self) -> frozenset[str]:
+        """Joints that only one study ever made."""
+        estimates = self.comparison.behind.side.estimates
+        told = zip(estimates.told.joints, estimates.cells.studies_of.tolist(), strict=True)
+        return frozenset(joint for joint, studies in told if studies == 1)
 
 
 def linked(choices: Choices) -> Linked:

@@ -98,22 +98,27 @@ def effects(found: Linked) -> pd.DataFrame:
         joint, joint_name, ratio, low, high, prediction_low, prediction_high (NaN where a study more can't be
         foretold), studies (that hold both), note; the largest ratio first.
     """
-    fitted, names = _network(found), names_of(found.comparison.arms)
-    once = _tested_once(found.comparison.arms)
-    pairs = fitted.table()
-    pairs = pairs[(pairs["joint"] == fitted.reference) | (pairs["versus"] == fitted.reference)]
-    turned = (pairs["versus"] != fitted.reference).to_numpy()
-    ends = {"ratio": ("estimate",) * 2, "low": ("low", "high"), "high": ("high", "low")}
-    ends |= {"prediction_low": ("predict_low", "predict_high"), "prediction_high": ("predict_high", "predict_low")}
-    joints = np.where(turned, pairs["versus"], pairs["joint"])
-    frame = pd.DataFrame({"joint": joints, "joint_name": [names[joint] for joint in joints]})
-    for name, (one, other) in ends.items():
-        logs = np.where(turned, -pairs[other], pairs[one]).astype(float)
-        frame[name] = np.exp(np.clip(logs, -700, 700))  # beyond, a number can't hold what the log stands for
-    frame["studies"] = pairs["studies"].to_numpy()
-    frame["note"] = [_caution(fitted, once, joint, fitted.reference) for joint in joints]
-    frame.loc[frame["note"] != "", ["prediction_low", "prediction_high"]] = np.nan
-    return frame.sort_values("ratio", ascending=False, kind="stable", ignore_index=True)
+    fitted = _network(found)
+    *logs, studies = fitted.relative_to(fitted.reference)
+    there = np.flatnonzero(~np.isnan(logs[0]))
+    joints = [fitted.joints[at] for at in there.tolist()]
+    notes = np.array([_caution(fitted, found.once, joint, fitted.reference) for joint in joints], dtype=object)
+    # Beyond, a number can't hold what the log stands for.
+    ratio, low, high, *ahead = (np.exp(np.clip(log[there], -700, 700)) for log in logs)
+    ahead_low, ahead_high = (np.where(notes == "", end, np.nan) for end in ahead)
+    order = np.argsort(-ratio, kind="stable")
+    columns = {
+        "joint": np.array(joints, dtype=object),
+        "joint_name": np.array([found.names[joint] for joint in joints], dtype=object),
+        "ratio": ratio,
+        "low": low,
+        "high": high,
+        "prediction_low": ahead_low,
+        "prediction_high": ahead_high,
+        "studies": studies[there],
+        "note": notes,
+    }
+    return pd.DataFrame({name: column[order] for name, column in columns.items()})
 
 
 def tested_together(found: Linked) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -126,24 +131,20 @@ def tested_together(found: Linked) -> tuple[pd.DataFrame, pd.DataFrame]:
     edges : DataFrame
         joint, versus, studies.
     """
-    fitted, series = _network(found), found.comparison.arms
+    fitted, cells = _network(found), found.comparison.behind.side.estimates.cells
     part = {joint: number for number, joints in enumerate(fitted.components, 1) for joint in joints}
-    names = names_of(series)
-    at, joints = pd.factorize(series["joint"])
-    study, studies = pd.factorize(series["study_id"])
-    held = np.unique(at * len(studies) + study) // len(studies)  # each joint once a study
-    nodes = pd.DataFrame(
-        {
-            "joint": joints,
-            "joint_name": [names[joint] for joint in joints],
-            "studies": np.bincount(held),
-            "specimens": np.bincount(at, series["n"].fillna(0) + series["held"]).astype(int),
-            "part": [part[joint] for joint in joints],
-        }
+    nodes = sorted(
+        zip(
+            *(found.names.keys(), found.names.values(), cells.studies_of.tolist(), cells.specimens.tolist()),
+            map(part.__getitem__, found.names),
+            strict=True,
+        ),
+        key=lambda node: node[-1],
     )
     pairs = fitted.table()
-    edges = pairs.loc[pairs["studies"] > 0, ["joint", "versus", "studies"]]
-    return nodes.sort_values("part", kind="stable", ignore_index=True), edges.reset_index(drop=True)
+    met = pairs["studies"].to_numpy() > 0
+    edges = {name: pairs[name].array[met] for name in ("joint", "versus", "studies")}
+    return pd.DataFrame(nodes, columns=["joint", "joint_name", "studies", "specimens", "part"]), pd.DataFrame(edges)
 
 
 def pair(found: Linked, joint: str, versus: str) -> Pair:
@@ -156,11 +157,11 @@ def pair(found: Linked, joint: str, versus: str) -> Pair:
     BadArms
         For a joint the network does not hold, or one twice.
     """
-    fitted, series = _network(found), found.comparison.arms
+    fitted = _network(found)
     whole = fitted.relative(joint, versus)
     sides = fitted.split(joint, versus)
     shares = fitted.contributions(joint, versus).rename(columns={"study": "study_id"})
-    shares["study"] = shares["study_id"].map(series.groupby("study_id")["study"].first())
+    shares["study"] = [found.titles[study] for study in shares["study_id"].tolist()]
     return Pair(
         joint=joint,
         versus=versus,
@@ -169,7 +170,7 @@ def pair(found: Linked, joint: str, versus: str) -> Pair:
         indirect=fitted.indirect(joint, versus) if sides.indirect else None,
         difference=Difference(_exp(sides.difference[0]), sides.p) if sides.difference else None,
         shares=shares[shares["weight"] > 1e-9],
-        note=_caution(fitted, _tested_once(series), joint, versus),
+        note=_caution(fitted, found.once, joint, versus),
     )
 
 
@@ -211,24 +212,41 @@ def influence(found: Linked) -> pd.DataFrame:
         study_id, study, joint, joint_name, ratio, without, shift_in_se, rests (names of joints that hang on this
         study alone, for which the rest is missing); the study that moves most first.
     """
-    fitted, series = _network(found), found.comparison.arms
-    names, titles = names_of(series), series.groupby("study_id")["study"].first()
-    part = set(fitted.components[0])
-    linking = side_by_side(series)
-    linking = linking[linking["joint"].isin(part)]
-    frame = fitted.influence().rename(columns={"study": "study_id"})
-    frame = frame[frame["study_id"].isin(set(linking["study_id"]))].reset_index(drop=True)
-    ratio = np.exp(fitted.effects["estimate"])
-    frame["study"] = frame["study_id"].map(titles)
-    frame["joint_name"] = frame["joint"].map(names)
-    frame["ratio"] = frame["joint"].map(ratio).astype(float)
-    frame["without"] = frame["ratio"] * np.exp(frame["shift"].astype(float))
-    frame["rests"] = [()] * len(frame)
-    alone = frame.index[frame["disconnects"]]
-    for row, joints in zip(alone, _left_alone(linking, frame.loc[alone, "study_id"], fitted.reference), strict=True):
-        frame.at[row, "rests"] = tuple(names[joint] for joint in joints)
-    columns = ["study_id", "study", "joint", "joint_name", "ratio", "without", "shift_in_se", "rests"]
-    return frame[columns].sort_values("shift_in_se", ascending=False, kind="stable", ignore_index=True)
+    fitted, names = _network(found), found.names
+    linking = _linking(found)
+    frame = fitted.influence()
+    telling = np.isin(frame["study"].to_numpy(), linking["study_id"].to_numpy())
+    told = {name: frame[name].array[telling].tolist() for name in ("study", "joint", "shift", "shift_in_se")}
+    effects = dict(zip(fitted.effects.index.tolist(), np.exp(fitted.effects["estimate"]).tolist(), strict=True))
+    ratio = np.array([effects.get(joint, np.nan) for joint in told["joint"]])
+    alone = np.flatnonzero(frame["disconnects"].to_numpy(bool)[telling]).tolist()
+    rests: list[tuple[str, ...]] = [()] * len(ratio)
+    left = _left_alone(linking, [told["study"][row] for row in alone], fitted.reference) if alone else []
+    for row, joints in zip(alone, left, strict=True):
+        rests[row] = tuple(names[joint] for joint in joints)
+    moved = pd.DataFrame(
+        {
+            "study_id": told["study"],
+            "study": [found.titles[study] for study in told["study"]],
+            "joint": told["joint"],
+            "joint_name": [names.get(joint) for joint in told["joint"]],
+            "ratio": ratio,
+            "without": ratio * np.exp(np.array(told["shift"], dtype=float)),
+            "shift_in_se": told["shift_in_se"],
+            "rests": rests,
+        }
+    )
+    return moved.sort_values("shift_in_se", ascending=False, kind="stable", ignore_index=True)
+
+
+def _linking(found: Linked) -> pd.DataFrame:
+    """Joint and study of each series that links the reference's part: its study holds two joints or more."""
+    fitted, cells = _network(found), found.comparison.behind.side.estimates.cells
+    told, part = cells.found.told, set(fitted.components[0])
+    of_part = np.array([joint in part for joint in told.joints])
+    which = (np.bincount(cells.study)[told.study] > 1) & of_part[told.joint]
+    joint = np.array(told.joints, dtype=object)[told.joint[which]]
+    return pd.DataFrame({"joint": pd.Series(joint, dtype=object), "study_id": told.studies[told.study[which]]})
 
 
 def _left_alone(linking: pd.DataFrame, studies: Iterable[int], reference: object) -> list[list[str]]:
@@ -279,17 +297,11 @@ def _reference_of(within: pd.DataFrame, series: pd.DataFrame) -> str:
     return ""
 
 
-def _tested_once(series: pd.DataFrame) -> set[str]:
-    """Joints that only one study ever made."""
-    studies = series.groupby("joint")["study_id"].nunique()
-    return set(studies.index[studies == 1])
-
-
-def _caution(fitted: Network, once: Iterable[str], joint: object, versus: object) -> str:
+def _caution(fitted: Network, once: frozenset[str], joint: object, versus: object) -> str:
     """Why a study more can't be foretold for a ratio; empty where it can."""
     if fitted.tau2 is None:
         return ONE_EACH
-    return ONE_OF_THE_TWO if {joint, versus} & set(once) else ""
+    return ONE_OF_THE_TWO if joint in once or versus in once else ""
 
 
 def _exp(value: float) -> float:

@@ -20,7 +20,7 @@ from stats.charts.look import counted
 
 from . import network_words as words
 from . import tables
-from .comparison import axis_name, emptied_by, left_out_table
+from .comparison import axis_name, emptied_by, joint_links, left_out_table
 from .wording import how_invented, with_unit
 
 # Rows of studies and of pairs that a table of the page shows.
@@ -97,7 +97,7 @@ def make(choices: Choices, pair: tuple[str, str] | None) -> Network:
             how_invented=_how_invented(comparison),
             tables=_left_out(found),
         )
-    fitted, reference = found.network, numbers.names_of(comparison.arms)[comparison.reference]
+    fitted, reference = found.network, found.names[comparison.reference]
     effects = numbers.effects(found)
     nodes, edges = numbers.tested_together(found)
     nodes = _in_order(nodes, effects, comparison.reference)
@@ -107,7 +107,7 @@ def make(choices: Choices, pair: tuple[str, str] | None) -> Network:
         "joints": forest(effects, reference=reference, about=about, level=choices.level),
         "graph": graph(nodes, edges, reference=comparison.reference, about=about),
     }
-    if np.isfinite(moved["without"].astype(float)).any():
+    if np.isfinite(moved["without"].to_numpy(float)).any():
         charts["influence"] = influence(moved, reference=reference, about=about)
     closer, chart, more = _closer(found, effects, pair, about)
     return Network(
@@ -153,17 +153,18 @@ def _lead(found: Linked, nodes: pd.DataFrame) -> str:
 def _stand_in(comparison: Comparison, reference: str) -> str:
     """What to say where the reference chosen is not there to be measured against."""
     asked = comparison.choices.reference
-    if not asked or asked in set(comparison.arms["joint_code"]):
+    codes = comparison.behind.side.codes()
+    if not asked or asked in map(codes.get, comparison.specimens):
         return ""
     return f"The reference chosen ({asked.replace('_', ' ')}) is not among these joints; {reference} stands in for it."
 
 
 def _in_order(nodes: pd.DataFrame, effects: pd.DataFrame, reference: str) -> pd.DataFrame:
     """Joints part by part, in the order of the forest where they are in it."""
-    order = [reference, *effects["joint"]]
+    order = [reference, *effects["joint"].tolist()]
     rank = {joint: i for i, joint in enumerate(order)}
-    ranked = nodes.assign(rank=nodes["joint"].map(rank).fillna(len(rank)))
-    return ranked.sort_values(["part", "rank"], kind="stable", ignore_index=True).drop(columns="rank")
+    places = [rank.get(joint, len(rank)) for joint in nodes["joint"].tolist()]
+    return nodes.take(np.lexsort((places, nodes["part"].to_numpy()))).reset_index(drop=True)
 
 
 def _tables(
@@ -179,19 +180,19 @@ def _tables(
         "joints": tables.of_frame(
             forest_table(effects, level),
             f"Each joint as a ratio to {reference}, through all studies",
-            links=[_joint(code) for code in effects["joint"]],
+            links=_joints(effects),
         ),
         "nodes": tables.of_frame(
             joints_table(nodes),
             "The joints, and how much stands behind each",
-            links=[_joint(code) for code in nodes["joint"]],
+            links=_joints(nodes),
         ),
         "edges": tables.of_frame(
             charts["graph"].table.head(MOST_PAIRS),
             f"Pairs that a study tested side by side{_of(MOST_PAIRS, len(charts['graph'].table))}",
         ),
     }
-    known = moved[np.isfinite(moved["without"].astype(float))].head(MOST_STUDIES)
+    known = moved[np.isfinite(moved["without"].to_numpy(float))].head(MOST_STUDIES)
     if len(known):
         made["influence"] = tables.of_frame(
             influence_table(known),
@@ -206,9 +207,9 @@ def _of(shown: int, there: int) -> str:
     return f" (the first {shown} of {there})" if there > shown else ""
 
 
-def _joint(code: str) -> str:
-    # Where one joint is shown in parts (bonds by their grain), the part follows a plus.
-    return reverse("browse:joint", args=[code.partition("+")[0]])
+def _joints(frame: pd.DataFrame) -> list[str]:
+    """Where the pages are of the joints in a frame's rows."""
+    return joint_links(frame["joint"].tolist())
 
 
 def _study(number: int) -> str:
@@ -219,7 +220,7 @@ def _closer(
     found: Linked, effects: pd.DataFrame, asked: tuple[str, str] | None, about: str
 ) -> tuple[PairShown, dict[str, Chart], dict[str, tables.Table]]:
     """The chosen pair: its sentences, its chart, its tables."""
-    fitted, names, level = found.network, numbers.names_of(found.comparison.arms), found.comparison.choices.level
+    fitted, names, level = found.network, found.names, found.comparison.choices.level
     joint, versus = asked or numbers.best_pair(effects, found.comparison.reference)
     shown = {"options": _options(found, names), "joint": joint, "versus": versus}
     for code in (joint, versus):
@@ -240,9 +241,9 @@ def _closer(
         "shares": tables.of_frame(
             pd.DataFrame(
                 {
-                    "Study": shares["study"],
-                    "Share in the ratio, %": 100 * shares["weight"],
-                    "Tested both": shares["direct"].map({True: "yes", False: "no"}),
+                    "Study": shares["study"].array,
+                    "Share in the ratio, %": 100 * shares["weight"].to_numpy(),
+                    "Tested both": ["yes" if direct else "no" for direct in shares["direct"].tolist()],
                 }
             ),
             f"What each study counts for in this ratio{_of(MOST_STUDIES, len(pair.shares))}",
@@ -308,22 +309,18 @@ def _parts(found: Linked, choices: Choices) -> list[PartShown]:
 
 
 def _left_out(found: Linked) -> dict[str, tables.Table]:
-    made = {"left_out": left_out_table(found.comparison)} if len(found.comparison.left_out) else {}
+    made = {"left_out": left_out_table(found.comparison)} if found.comparison.left else {}
     aside = None if found.network is None else found.network.set_aside
     if aside is not None and len(aside):
-        series = found.comparison.arms
-        frame = pd.DataFrame(
-            {
-                "Study": aside["study"].map(series.groupby("study_id")["study"].first()),
-                "Joint": aside["joint"].map(numbers.names_of(series)),
-                "Set aside because it": aside["reason"],
-            }
-        )
-        shown = frame.head(MOST_STUDIES)
-        links = [_study(number) for number in aside["study"].head(MOST_STUDIES)]
-        made["set_aside"] = tables.of_frame(
-            shown, f"Studies that link nothing{_of(MOST_STUDIES, len(frame))}", links=links
-        )
+        shown = aside.head(MOST_STUDIES)
+        columns = {
+            "Study": [found.titles[study] for study in shown["study"].tolist()],
+            "Joint": [found.names[joint] for joint in shown["joint"].tolist()],
+            "Set aside because it": shown["reason"].tolist(),
+        }
+        caption = f"Studies that link nothing{_of(MOST_STUDIES, len(aside))}"
+        links = [_study(number) for number in shown["study"].tolist()]
+        made["set_aside"] = tables.of_columns(columns, caption, numeric=(), links=links)
     return made
 
 
