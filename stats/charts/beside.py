@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from stats.charts import look
-from stats.charts.chart import Chart, between, plain
+from stats.charts.chart import Chart, between, plain, rows_of
 from stats.charts.figure import Figure
 from stats.errors import StatsError
 from stats.footing.units import show
@@ -47,7 +47,8 @@ def beside(rows: pd.DataFrame, *, about: str = "", level: float = 0.95) -> Chart
     """
     if rows.empty:
         raise StatsError("rows is empty; give at least one series that other studies stand beside.")
-    drawn = rows.head(MOST_ROWS).reset_index(drop=True)
+    drawn = rows.head(MOST_ROWS)
+    every = rows_of(drawn)
     fig = Figure()
     mean = drawn["others_mean"].to_numpy(float)
     below = [i + OTHERS_AT for i in range(len(drawn))]
@@ -61,7 +62,7 @@ def beside(rows: pd.DataFrame, *, about: str = "", level: float = 0.95) -> Chart
             fig, own, [float(i) for i in range(len(drawn))], f"the ratio's {100 * level:g} % interval", 3.0, look.BROKE
         ),
     ]
-    hover = [_told(row, level) for row in drawn.itertuples()]
+    hover = [_told(row, level) for row in every]
     ratio = np.clip(drawn["ratio"].to_numpy(float), 1 / FURTHEST, FURTHEST)
     fig.scatter(
         x=[1.0] * len(drawn),
@@ -78,7 +79,7 @@ def beside(rows: pd.DataFrame, *, about: str = "", level: float = 0.95) -> Chart
         mode="markers+text",
         name="this study",
         marker={"symbol": "circle", "size": 11, "color": look.BROKE, "line": {"width": 1, "color": look.BROKE}},
-        text=[f"<b>{show(value)}</b>" for value in drawn["ratio"]],
+        text=[f"<b>{show(row.ratio)}</b>" for row in every],
         textposition="top center",
         cliponaxis=False,
         hovertext=hover,
@@ -92,33 +93,35 @@ def beside(rows: pd.DataFrame, *, about: str = "", level: float = 0.95) -> Chart
             f"others: {look.counted(int(row.studies), 'study')},",
             look.counted(int(row.specimens), "specimen"),
         )
-        for row in drawn.itertuples()
+        for row in every
     ]
     look.rows_layout(
         fig, labels, "This study ÷ all other studies", "dashed line at 1: as the others found", "ratio", about, log=True
     )
     return Chart(
-        fig, beside_table(rows, level), _summary(rows, drawn, level, any(cut) or bool((ratio != drawn["ratio"]).any()))
+        fig,
+        beside_table(rows, level),
+        _summary(rows, drawn, level, any(cut) or bool((ratio != drawn["ratio"].to_numpy(float)).any())),
     )
 
 
 def beside_table(rows: pd.DataFrame, level: float) -> pd.DataFrame:
     """The chart's table twin, columns named as a reader would; rows as given."""
-    interval = f"{100 * level:g} % interval"
+    interval, every = f"{100 * level:g} % interval", rows_of(rows)
     return pd.DataFrame(
         {
-            "Series": rows["series"],
-            "Joint": rows["joint_name"],
-            "This study": [show(float(v), unit) for v, unit in zip(rows["mean"], rows["unit"], strict=True)],
+            "Series": rows["series"].array,
+            "Joint": rows["joint_name"].array,
+            "This study": [show(float(row.mean), row.unit) for row in every],
             f"Its {interval}": between(rows["low"], rows["high"]),
-            "Other studies": rows["studies"],
-            "Their specimens": rows["specimens"],
-            "Their mean": [show(float(v), unit) for v, unit in zip(rows["others_mean"], rows["unit"], strict=True)],
+            "Other studies": rows["studies"].array,
+            "Their specimens": rows["specimens"].array,
+            "Their mean": [show(float(row.others_mean), row.unit) for row in every],
             f"Their {interval}": between(rows["others_low"], rows["others_high"]),
-            "This ÷ theirs": rows["ratio"],
+            "This ÷ theirs": rows["ratio"].array,
             f"Ratio's {interval}": between(rows["ratio_low"], rows["ratio_high"]),
             "The next shop should expect": between(rows["others_prediction_low"], rows["others_prediction_high"]),
-            "This study lies": [standing(row) for row in rows.itertuples()],
+            "This study lies": [standing(row) for row in every],
         }
     )
 

@@ -101,7 +101,8 @@ class _Row(NamedTuple):
 
 def _joints(failures: pd.DataFrame) -> dict[str, _Joint]:
     joints: dict[str, _Joint] = {}
-    for joint, name, n in zip(failures["joint"], failures["joint_name"], failures["n"], strict=True):
+    told = (failures[column].tolist() for column in ("joint", "joint_name", "n"))
+    for joint, name, n in zip(*told, strict=True):
         joints.setdefault(joint, _Joint(len(joints), name)).n += int(n)
     return joints
 
@@ -179,15 +180,15 @@ def failure_table(failures: pd.DataFrame, unit: str) -> pd.DataFrame:
     pandas.DataFrame
         Columns named as a reader would.
     """
-    table = failures.assign(share=100 * failures["share"])
-    columns = {
-        "joint_name": "Joint",
-        "place_name": "Where it broke",
-        "n": "Specimens",
-        "share": "Share, %",
-        "geometric_mean": f"Geometric mean{f', {unit}' if unit else ''}",
-    }
-    return table[list(columns)].rename(columns=columns).reset_index(drop=True)
+    return pd.DataFrame(
+        {
+            "Joint": failures["joint_name"].array,
+            "Where it broke": failures["place_name"].array,
+            "Specimens": failures["n"].array,
+            "Share, %": 100 * failures["share"].to_numpy(float),
+            f"Geometric mean{f', {unit}' if unit else ''}": failures["geometric_mean"].array,
+        }
+    )
 
 
 def _summary(joints: dict[str, _Joint], measured: str) -> str:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from stats.charts import look
-from stats.charts.chart import Chart, between, plain
+from stats.charts.chart import Chart, between, plain, rows_of
 from stats.charts.figure import Figure
 from stats.charts.ratios import ratio_marks
 from stats.errors import StatsError
@@ -52,16 +53,17 @@ def forest(effects: pd.DataFrame, *, reference: str, about: str, level: float = 
         raise StatsError("effects has no rows; give at least one joint that studies link to the reference.")
     ranked = effects.sort_values("ratio", ascending=False, kind="stable", ignore_index=True)
     # The best known are those with the narrowest intervals.
-    best = np.log(ranked["high"] / ranked["low"]).sort_values(kind="stable").index[:MOST_DRAWN]
-    drawn = ranked.loc[best.sort_values()].reset_index(drop=True)
+    best = np.argsort(np.log((ranked["high"] / ranked["low"]).to_numpy(float)), kind="stable")[:MOST_DRAWN]
+    every = rows_of(ranked)
+    drawn = [every[at] for at in np.sort(best).tolist()]
     fig = Figure()
     cut = _lines(fig, drawn, level)
-    direct = drawn["studies"] > 0
-    for (name, symbol), rows in zip(_MARKS, (drawn[direct], drawn[~direct]), strict=True):
-        if len(rows):
-            ratio_marks(fig, rows, name, symbol, [_told(row, reference, level) for row in rows.itertuples()])
+    for (name, symbol), direct in zip(_MARKS, (True, False), strict=True):
+        rows = [(i, row) for i, row in enumerate(drawn) if (row.studies > 0) == direct]
+        if rows:
+            ratio_marks(fig, rows, name, symbol, [_told(row, reference, level) for _, row in rows])
     fig.vline(1.0, color=look.HELD, dash="dash")
-    labels = [look.row_label(row.joint_name, _behind(row)) for row in drawn.itertuples()]
+    labels = [look.row_label(row.joint_name, _behind(row)) for row in drawn]
     look.rows_layout(fig, labels, f"Ratio to {reference}", "dashed line at 1: as strong", "ratio", about, log=True)
     summary = (
         f"Strength of {look.counted(len(ranked), 'joint')} as a ratio to {reference}, all studies taken together"
@@ -100,19 +102,19 @@ def routes(ways: pd.DataFrame, *, joint: str, versus: str, about: str, level: fl
     """
     if ways.empty:
         raise StatsError("ways has no rows; give at least the network's own ratio.")
-    drawn = ways.reset_index(drop=True)
+    drawn = rows_of(ways)
     fig = Figure()
     cut = _lines(fig, drawn, level)
     for way, (name, symbol) in WAYS.items():
-        rows = drawn[drawn["way"] == way]
-        if len(rows):
-            ratio_marks(fig, rows, name, symbol, [_told(row, versus, level, joint) for row in rows.itertuples()])
+        rows = [(i, row) for i, row in enumerate(drawn) if row.way == way]
+        if rows:
+            ratio_marks(fig, rows, name, symbol, [_told(row, versus, level, joint) for _, row in rows])
     fig.vline(1.0, color=look.HELD, dash="dash")
-    labels = [look.row_label(WAY_NAMES[row.way], look.counted(int(row.studies), "study")) for row in drawn.itertuples()]
+    labels = [look.row_label(WAY_NAMES[row.way], look.counted(int(row.studies), "study")) for row in drawn]
     title = f"{joint} ÷ {versus}"
     look.rows_layout(fig, labels, title, "dashed line at 1: as strong", "ratio", about, log=True)
     summary = f"{joint} as a ratio to {versus} by each kind of evidence ({about}). {_meaning(level)}{cut}"
-    return Chart(fig, routes_table(drawn, level), summary)
+    return Chart(fig, routes_table(ways, level), summary)
 
 
 WAYS = {
@@ -127,13 +129,13 @@ def forest_table(effects: pd.DataFrame, level: float) -> pd.DataFrame:
     """The forest's table twin, columns named as a reader would; rows as given."""
     return pd.DataFrame(
         {
-            "Joint": effects["joint_name"],
-            "Ratio": effects["ratio"],
+            "Joint": effects["joint_name"].array,
+            "Ratio": effects["ratio"].array,
             f"{100 * level:g} % interval": between(effects["low"], effects["high"]),
             "The next shop should expect": between(effects["prediction_low"], effects["prediction_high"]),
-            "Studies with both": effects["studies"],
-            "Compared": np.where(effects["studies"] > 0, "side by side", "only through other joints"),
-            "Note": effects["note"],
+            "Studies with both": effects["studies"].array,
+            "Compared": ["side by side" if n > 0 else "only through other joints" for n in effects["studies"].tolist()],
+            "Note": effects["note"].array,
         }
     )
 
@@ -142,11 +144,11 @@ def routes_table(ways: pd.DataFrame, level: float) -> pd.DataFrame:
     """The table twin of `routes`."""
     return pd.DataFrame(
         {
-            "Evidence": ways["way"].map(WAY_NAMES),
-            "Ratio": ways["ratio"],
+            "Evidence": [WAY_NAMES[way] for way in ways["way"].tolist()],
+            "Ratio": ways["ratio"].array,
             f"{100 * level:g} % interval": between(ways["low"], ways["high"]),
             "The next shop should expect": between(ways["prediction_low"], ways["prediction_high"]),
-            "Studies": ways["studies"],
+            "Studies": ways["studies"].array,
         }
     )
 
@@ -158,7 +160,7 @@ def _meaning(level: float) -> str:
     )
 
 
-def _lines(fig: Figure, drawn: pd.DataFrame, level: float) -> str:
+def _lines(fig: Figure, drawn: list[Any], level: float) -> str:
     """Draw both intervals; says, for the summary, if any was cut."""
     at = [float(i) for i in range(len(drawn))]
     least, most = _ends(drawn)
@@ -167,7 +169,7 @@ def _lines(fig: Figure, drawn: pd.DataFrame, level: float) -> str:
         ("what the next shop should expect", "prediction_low", "prediction_high", 1.5),
         (f"{100 * level:g} % interval", "low", "high", 5.0),
     ):
-        lows, highs = drawn[low].to_numpy(float), drawn[high].to_numpy(float)
+        lows, highs = (np.array([getattr(row, end) for row in drawn], dtype=float) for end in (low, high))
         x, y = look.bar_segments(plain(np.clip(lows, least, most)), plain(np.clip(highs, least, most)), at)
         if x:
             fig.scatter(x=x, y=y, mode="lines", name=name, line={"width": width, "color": look.BROKE}, hoverinfo="skip")
@@ -181,15 +183,12 @@ def _lines(fig: Figure, drawn: pd.DataFrame, level: float) -> str:
     return " A line that runs off the chart is cut, with a mark like ›; the table has its end." if cut else ""
 
 
-def _ends(drawn: pd.DataFrame) -> tuple[float, float]:
+def _ends(drawn: list[Any]) -> tuple[float, float]:
     """Between what the chart runs: all it draws, but no further than `FURTHEST` from the ratios."""
-    ratio = drawn["ratio"].to_numpy(float)
-    columns = drawn[["ratio", "low", "high", "prediction_low", "prediction_high"]].to_numpy(float)
-    known = columns[np.isfinite(columns) & (columns > 0)]
-    return (
-        max(float(known.min()), float(ratio.min()) / FURTHEST),
-        min(float(known.max()), float(ratio.max()) * FURTHEST),
-    )
+    ratio = [row.ratio for row in drawn]
+    told = (end for row in drawn for end in (row.ratio, row.low, row.high, row.prediction_low, row.prediction_high))
+    known = [end for end in told if math.isfinite(end) and end > 0]
+    return max(min(known), min(ratio) / FURTHEST), min(max(known), max(ratio) * FURTHEST)
 
 
 def _cut_marks(fig: Figure, at: list[float], end: float, mark: str, place: str) -> None:
@@ -208,7 +207,7 @@ def _cut_marks(fig: Figure, at: list[float], end: float, mark: str, place: str) 
 
 def _told(row: Any, versus: str, level: float, joint: str = "") -> str:
     ahead = ""
-    if np.isfinite(row.prediction_low):
+    if math.isfinite(row.prediction_low):
         ahead = f"<br>the next shop should expect {show(row.prediction_low)} to {show(row.prediction_high)}"
     return (
         f"{look.escape(joint or row.joint_name)} ÷ {look.escape(versus)}: <b>{show(row.ratio)}</b><br>"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from stats.charts import look
-from stats.charts.chart import Chart
+from stats.charts.chart import Chart, rows_of
 from stats.charts.figure import Figure
 from stats.errors import StatsError
 
@@ -72,16 +73,17 @@ def graph(nodes: pd.DataFrame, edges: pd.DataFrame, *, reference: str, about: st
     strangers = (set(edges["joint"]) | set(edges["versus"])) - set(nodes["joint"])
     if strangers:
         raise StatsError(f"edges names {min(strangers)}, which is not among the joints.")
-    shown = _drawn(nodes, reference)
-    numbered = int(shown.groupby("part").size().max()) > MOST_NAMED
-    places, heads, height = _places(shown, edges, reference, numbered)
-    within = edges[edges["joint"].isin(shown["joint"]) & edges["versus"].isin(shown["joint"])]
-    lines = within.sort_values("studies", ascending=False, kind="stable", ignore_index=True)
+    joints, pairs = rows_of(nodes), _ranked(edges)
+    names = {row.joint: row.joint_name for row in joints}
+    shown = _drawn(joints, reference)
+    numbered = max(Counter(row.part for row in shown).values()) > MOST_NAMED
+    places, heads, height = _places(shown, pairs, reference, numbered)
+    lines = [row for row in pairs if row.joint in places and row.versus in places]
     fig = Figure()
     counted = _counted(lines)
-    _lines(fig, lines.drop(counted.index), places, BEHIND if len(counted) == MOST_NUMBERED else EDGE, lines)
+    _lines(fig, lines[len(counted) :], places, BEHIND if len(counted) == MOST_NUMBERED else EDGE, lines)
     _lines(fig, counted, places, EDGE, lines)
-    _counts(fig, counted, places, nodes.set_index("joint")["joint_name"])
+    _counts(fig, counted, places, names)
     _joints(fig, shown, places, reference, numbered)
     if numbered:
         height = _key(fig, shown, height)
@@ -92,50 +94,66 @@ def graph(nodes: pd.DataFrame, edges: pd.DataFrame, *, reference: str, about: st
         _write(fig, [2.0] * len(heads), [-at for at, _ in heads], words, "middle right", 12)
     title, ends = "Which joints were tested against which", (-height, 0.0)
     look.free_layout(fig, title, about, height=round(height), x=(0.0, float(WIDE_PX)), y=ends)
-    return Chart(fig, pairs_table(nodes, edges), _summary(nodes, edges, shown, lines, numbered))
+    return Chart(fig, pairs_table(nodes, edges), _summary(joints, pairs, shown, lines, numbered))
 
 
 def joints_table(nodes: pd.DataFrame) -> pd.DataFrame:
     """The joints of the graph, columns named as a reader would."""
-    specimens = nodes["specimens"].astype("Int64")
-    columns = {"Joint": nodes["joint_name"], "Studies": nodes["studies"], "Specimens": specimens.mask(specimens == 0)}
+    specimens = pd.array([n or None for n in nodes["specimens"].tolist()], dtype="Int64")
+    columns = {"Joint": nodes["joint_name"].array, "Studies": nodes["studies"].array, "Specimens": specimens}
     if nodes["part"].nunique() > 1:
-        columns["Part"] = nodes["part"]
+        columns["Part"] = nodes["part"].array
     return pd.DataFrame(columns)
 
 
 def pairs_table(nodes: pd.DataFrame, edges: pd.DataFrame) -> pd.DataFrame:
     """The lines of the graph, the best tested first."""
-    name = nodes.set_index("joint")["joint_name"]
-    ranked = edges.sort_values("studies", ascending=False, kind="stable", ignore_index=True)
+    names = dict(zip(nodes["joint"].tolist(), nodes["joint_name"].tolist(), strict=True))
+    ranked = _ranked(edges)
     return pd.DataFrame(
         {
-            "Joint": ranked["joint"].map(name),
-            "Tested against": ranked["versus"].map(name),
-            "Studies with both": ranked["studies"],
+            "Joint": [names[row.joint] for row in ranked],
+            "Tested against": [names[row.versus] for row in ranked],
+            "Studies with both": [row.studies for row in ranked],
         }
     )
 
 
-def _drawn(nodes: pd.DataFrame, reference: str) -> pd.DataFrame:
-    """The joints that are drawn, in the order given: of each part those that most studies hold."""
-    of_part = nodes["part"].map(nodes["part"].value_counts())
-    ranked = nodes.assign(first=nodes["joint"] == reference, ring=of_part > 1)
-    ranked = ranked.sort_values(["part", "first", "studies"], ascending=[True, False, False], kind="stable")
-    rings = ranked[ranked["ring"] & ranked["part"].isin(ranked.loc[ranked["ring"], "part"].unique()[:MOST_PARTS])]
-    alone = ranked[~ranked["ring"]].sort_values("studies", ascending=False, kind="stable").head(MOST_ALONE)
-    kept = rings.groupby("part").head(MOST_JOINTS).index.union(alone.index)
-    return nodes.loc[kept].reset_index(drop=True)
+def _ranked(edges: pd.DataFrame) -> list[Any]:
+    """The pairs, the best tested first."""
+    return sorted(rows_of(edges), key=lambda row: -row.studies)
+
+
+def _drawn(nodes: list[Any], reference: str) -> list[Any]:
+    """The joints that are drawn: of each part those that most studies hold.
+
+    They come as given where some stand by themselves, else part by part, those that most studies hold first.
+    """
+    of_part = Counter(row.part for row in nodes)
+    ranked = sorted(nodes, key=lambda row: (row.part, row.joint != reference, -row.studies))
+    rings: dict[int, list[Any]] = {}
+    for row in ranked:
+        if of_part[row.part] > 1:
+            rings.setdefault(row.part, []).append(row)
+    alone = sorted((row for row in ranked if of_part[row.part] == 1), key=lambda row: -row.studies)[:MOST_ALONE]
+    kept = [row for part in list(rings.values())[:MOST_PARTS] for row in part[:MOST_JOINTS]]
+    if not alone:
+        return kept
+    named = {row.joint for row in (*kept, *alone)}
+    return [row for row in nodes if row.joint in named]
 
 
 def _places(
-    nodes: pd.DataFrame, edges: pd.DataFrame, reference: str, numbered: bool
+    nodes: list[Any], edges: list[Any], reference: str, numbered: bool
 ) -> tuple[dict[str, _Node], list[tuple[float, str]], float]:
     """Where each joint stands, the headings over parts, and the height of it all [px]."""
-    most = max(float(nodes["specimens"].max()), 1.0)
-    size = {row.joint: _size(row.specimens / most, numbered) for row in nodes.itertuples()}
+    most = max(float(max(row.specimens for row in nodes)), 1.0)
+    size = {row.joint: _size(row.specimens / most, numbered) for row in nodes}
     together = _together(edges)
-    parts = [part["joint"].tolist() for _, part in nodes.groupby("part", sort=True)]
+    by_part: dict[int, list[str]] = {}
+    for row in nodes:
+        by_part.setdefault(row.part, []).append(row.joint)
+    parts = [part for _, part in sorted(by_part.items())]
     rings, alone = [p for p in parts if len(p) > 1], [p[0] for p in parts if len(p) == 1]
     places: dict[str, _Node] = {}
     heads: list[tuple[float, str]] = []
@@ -184,10 +202,10 @@ def _ring(order: list[str], top: float, size: dict[str, float], numbered: bool, 
     return first + height + (_NAME_PX if bottom else -0.3 * step)
 
 
-def _together(edges: pd.DataFrame) -> dict[tuple[str, str], int]:
+def _together(edges: list[Any]) -> dict[tuple[str, str], int]:
     """Studies of each pair, both ways round."""
     found = {}
-    for row in edges.itertuples():
+    for row in edges:
         found[row.joint, row.versus] = found[row.versus, row.joint] = int(row.studies)
     return found
 
@@ -203,20 +221,21 @@ def _around(part: list[str], together: dict[tuple[str, str], int], reference: st
     return order
 
 
-def _counted(lines: pd.DataFrame) -> pd.DataFrame:
+def _counted(lines: list[Any]) -> list[Any]:
     """The lines that a number stands on, which are the first."""
-    return lines if len(lines) <= FEW_LINES else lines[lines["studies"] > 1].head(MOST_NUMBERED)
+    return lines if len(lines) <= FEW_LINES else [row for row in lines if row.studies > 1][:MOST_NUMBERED]
 
 
-def _lines(fig: Figure, drawn: pd.DataFrame, places: dict[str, _Node], colour: str, lines: pd.DataFrame) -> None:
+def _lines(fig: Figure, drawn: list[Any], places: dict[str, _Node], colour: str, lines: list[Any]) -> None:
     """Lines between joints, the wider the more studies; one trace for each width."""
-    most = int(lines["studies"].max()) if len(lines) else 1
+    most = lines[0].studies if lines else 1
     by_width: dict[float, tuple[list[float | None], list[float | None]]] = {}
-    for a, b, studies in drawn[["joint", "versus", "studies"]].itertuples(index=False, name=None):
-        width = 1.4 * studies if most <= 5 else 1.0 + 6.0 * (studies - 1) / (most - 1)
+    for row in drawn:
+        a, b = places[row.joint], places[row.versus]
+        width = 1.4 * row.studies if most <= 5 else 1.0 + 6.0 * (row.studies - 1) / (most - 1)
         x, y = by_width.setdefault(round(2 * width) / 2, ([], []))
-        x += [places[a].x, places[b].x, None]
-        y += [-places[a].y, -places[b].y, None]
+        x += [a.x, b.x, None]
+        y += [-a.y, -b.y, None]
     for width, (x, y) in sorted(by_width.items()):
         fig.scatter(
             x=x,
@@ -233,11 +252,11 @@ def _lines(fig: Figure, drawn: pd.DataFrame, places: dict[str, _Node], colour: s
 _ALONG = np.array([[0.5], [0.4], [0.6], [0.32], [0.68], [0.25], [0.75]])
 
 
-def _counts(fig: Figure, counted: pd.DataFrame, places: dict[str, _Node], names: pd.Series) -> None:
+def _counts(fig: Figure, counted: list[Any], places: dict[str, _Node], names: dict[str, str]) -> None:
     """The number of studies on each line, moved along it to where it hides nothing."""
     taken = np.array([(node.x, node.y) for node in places.values()])
     x, y, text, hover = [], [], [], []
-    for row in counted.itertuples():
+    for row in counted:
         a, b = places[row.joint], places[row.versus]
         spots = np.array([a.x, a.y]) + _ALONG * np.array([b.x - a.x, b.y - a.y])
         room = np.hypot(*(spots[:, None, :] - taken).transpose(2, 0, 1)).min(axis=1)
@@ -268,34 +287,33 @@ def _counts(fig: Figure, counted: pd.DataFrame, places: dict[str, _Node], names:
 _INSIDE = {"textposition": "middle center", "textfont": {"size": 11, "color": look.SHEET}}
 
 
-def _joints(fig: Figure, nodes: pd.DataFrame, places: dict[str, _Node], reference: str, numbered: bool) -> None:
+def _joints(fig: Figure, nodes: list[Any], places: dict[str, _Node], reference: str, numbered: bool) -> None:
     """Marks with their names beside them, or with numbers in them."""
-    numbers = {joint: str(i) for i, joint in enumerate(nodes["joint"], 1)}
-    for mine, symbol, colour, name in (
+    numbers = {row.joint: str(i) for i, row in enumerate(nodes, 1)}
+    for rows, symbol, colour, name in (
         (
-            nodes["joint"] != reference,
+            [row for row in nodes if row.joint != reference],
             "circle",
             look.BROKE,
             f"joint (larger: more specimens{', in brackets' if numbered else ''})",
         ),
-        (nodes["joint"] == reference, "square", look.HELD, "the reference"),
+        ([row for row in nodes if row.joint == reference], "square", look.HELD, "the reference"),
     ):
-        rows = nodes[mine]
-        if rows.empty:
+        if not rows:
             continue
-        at = [places[joint] for joint in rows["joint"]]
+        at = [places[row.joint] for row in rows]
         grow = 1.2 if symbol == "square" else 1.0  # a square of one size fills less of it
         fig.scatter(
             x=[node.x for node in at],
             y=[-node.y for node in at],
             mode="markers+text" if numbered else "markers",
             marker={"symbol": symbol, "size": [round(grow * node.size, 1) for node in at], "color": colour},
-            **({"text": [numbers[joint] for joint in rows["joint"]], **_INSIDE} if numbered else {}),
+            **({"text": [numbers[row.joint] for row in rows], **_INSIDE} if numbered else {}),
             name=name,
             cliponaxis=False,
             hovertext=[
                 f"<b>{look.escape(row.joint_name)}</b><br>{look.counted(int(row.studies), 'study')}, {_amount(row)}"
-                for row in rows.itertuples()
+                for row in rows
             ],
             hovertemplate="%{hovertext}<extra></extra>",
         )
@@ -310,10 +328,10 @@ _SIDES = {
 }
 
 
-def _names(fig: Figure, nodes: pd.DataFrame, places: dict[str, _Node]) -> None:
+def _names(fig: Figure, nodes: list[Any], places: dict[str, _Node]) -> None:
     """Names and counts beside the marks, clear of them whatever their size."""
     for side, (position, right, up) in _SIDES.items():
-        rows = [row for row in nodes.itertuples() if places[row.joint].side == side]
+        rows = [row for row in nodes if places[row.joint].side == side]
         if not rows:
             continue
         at = [places[row.joint] for row in rows]
@@ -326,11 +344,11 @@ def _names(fig: Figure, nodes: pd.DataFrame, places: dict[str, _Node]) -> None:
         )
 
 
-def _key(fig: Figure, nodes: pd.DataFrame, top: float) -> float:
+def _key(fig: Figure, nodes: list[Any], top: float) -> float:
     """Number, name and count of each joint in two columns below the ring; gives where they end [px]."""
     lines = [
         f"<b>{i}</b> {look.wrap(f'{row.joint_name} ({row.specimens or UNCOUNTED})', 23)}"
-        for i, row in enumerate(nodes.itertuples(), 1)
+        for i, row in enumerate(nodes, 1)
     ]
     half = (len(lines) + 1) // 2
     at = top + 8
@@ -370,17 +388,18 @@ def _write(fig: Figure, x: list[float], y: list[float], text: list[str], positio
     )
 
 
-def _summary(nodes: pd.DataFrame, edges: pd.DataFrame, shown: pd.DataFrame, lines: pd.DataFrame, numbered: bool) -> str:
-    name = nodes.set_index("joint")["joint_name"]
+def _summary(nodes: list[Any], edges: list[Any], shown: list[Any], lines: list[Any], numbered: bool) -> str:
+    """In words; the pairs `edges` and `lines`, the best tested first."""
+    name = {row.joint: row.joint_name for row in nodes}
     said = [f"{look.counted(len(nodes), 'joint')}, {look.counted(len(edges), 'pair')} of them tested side by side."]
-    if len(edges):
-        best = edges.sort_values("studies", ascending=False, kind="stable").iloc[0]
+    if edges:
+        best = edges[0]
         said.append(
-            f"Most often {name[best['joint']]} with {name[best['versus']]}"
-            f" ({look.counted(int(best['studies']), 'study')}). A line joins two joints that one study tested side by"
+            f"Most often {name[best.joint]} with {name[best.versus]}"
+            f" ({look.counted(int(best.studies), 'study')}). A line joins two joints that one study tested side by"
             " side, the wider the more studies; a mark is the larger the more specimens."
         )
-    if nodes["part"].nunique() > 1:
+    if len({row.part for row in nodes}) > 1:
         said.append("No line runs from one part to another: joints of different parts can't be compared.")
     if len(_counted(lines)) == MOST_NUMBERED:
         said.append(f"Numbers stand on the {MOST_NUMBERED} lines of most studies.")

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from stats.charts import look
-from stats.charts.chart import Chart
+from stats.charts.chart import Chart, rows_of
 from stats.charts.figure import Figure
 from stats.errors import StatsError
 from stats.footing.units import show
@@ -45,41 +45,41 @@ def influence(frame: pd.DataFrame, *, reference: str, about: str) -> Chart:
     StatsError
         If no study can be left out.
     """
-    known = frame[np.isfinite(frame["without"].astype(float))]
+    known = frame[np.isfinite(frame["without"].to_numpy(float))]
     if known.empty:
         raise StatsError("frame (no ratio without a study is a number) must hold a study that can be left out.")
     ranked = known.sort_values("shift_in_se", ascending=False, kind="stable", ignore_index=True)
-    drawn = ranked.head(MOST_DRAWN)
-    factor = (drawn["without"] / drawn["ratio"]).tolist()
+    drawn = rows_of(ranked.head(MOST_DRAWN))
+    factor = [row.without / row.ratio for row in drawn]
     at = [float(i) for i in range(len(drawn))]
     fig = Figure()
     x, y = look.bar_segments([min(1.0, f) for f in factor], [max(1.0, f) for f in factor], at)
     fig.scatter(x=x, y=y, mode="lines", line={"width": 4, "color": look.BROKE}, showlegend=False, hoverinfo="skip")
-    far = drawn["shift_in_se"] >= 1.0
-    for (name, symbol), rows in zip(_MARKS, (drawn[far], drawn[~far]), strict=True):
-        if rows.empty:
+    for (name, symbol), far in zip(_MARKS, (True, False), strict=True):
+        rows = [(i, row) for i, row in enumerate(drawn) if (row.shift_in_se >= 1.0) == far]
+        if not rows:
             continue
         fig.scatter(
-            x=[factor[i] for i in rows.index],
-            y=[at[i] for i in rows.index],
+            x=[factor[i] for i, _ in rows],
+            y=[at[i] for i, _ in rows],
             mode="markers+text",
             marker={"symbol": symbol, "size": 11, "color": look.INK, "line": {"width": 1.6, "color": look.INK}},
             name=name,
-            text=[f"{show(row.ratio)} → {show(row.without)}" for row in rows.itertuples()],
+            text=[f"{show(row.ratio)} → {show(row.without)}" for _, row in rows],
             textposition="top center",
             cliponaxis=False,
             hovertext=[
                 f"without <b>{look.escape(row.study)}</b><br>{look.escape(row.joint_name)} ÷"
                 f" {look.escape(reference)}: {show(row.ratio)} → {show(row.without)}<br>"
                 f"{show(row.shift_in_se, digits=2)} of its standard errors"
-                for row in rows.itertuples()
+                for _, row in rows
             ],
             hovertemplate="%{hovertext}<extra></extra>",
         )
     fig.vline(1.0, color=look.HELD, dash="dash")
     labels = [
         look.row_label(textwrap.shorten(row.study, 44, placeholder=" …"), look.wrap(row.joint_name, 24))
-        for row in drawn.itertuples()
+        for row in drawn
     ]
     look.rows_layout(
         fig,
@@ -105,10 +105,10 @@ def influence_table(frame: pd.DataFrame) -> pd.DataFrame:
     """The table twin, columns named as a reader would; rows as given."""
     return pd.DataFrame(
         {
-            "Without": frame["study"],
-            "Moves most": frame["joint_name"],
-            "Ratio with it": frame["ratio"],
-            "Ratio without it": frame["without"],
-            "In standard errors": frame["shift_in_se"],
+            "Without": frame["study"].array,
+            "Moves most": frame["joint_name"].array,
+            "Ratio with it": frame["ratio"].array,
+            "Ratio without it": frame["without"].array,
+            "In standard errors": frame["shift_in_se"].array,
         }
     )

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-import numpy as np
+import math
+from typing import Any
+
 import pandas as pd
 
 from stats.charts import look
-from stats.charts.chart import Chart, between, plain
+from stats.charts.chart import Chart, between, plain, rows_of
 from stats.charts.figure import Figure
 from stats.errors import StatsError
 from stats.footing.units import show
@@ -43,11 +45,11 @@ def ratios(ratios: pd.DataFrame, *, level: float = 0.95, outline: bool = False) 
     StatsError
         If no joint has a ratio.
     """
-    drawn = ratios[np.isfinite(ratios["ratio"].astype(float))]
-    if drawn.empty:
+    drawn = [row for row in rows_of(ratios) if math.isfinite(row.ratio)]
+    if not drawn:
         raise StatsError("ratios (none is a number) must hold at least one joint connected to the reference.")
-    drawn = drawn.sort_values("ratio", ascending=False, kind="stable").reset_index(drop=True)
-    reference = str(drawn["reference_name"].iloc[0])
+    drawn.sort(key=lambda row: -row.ratio)
+    reference = str(drawn[0].reference_name)
     at = [float(i) for i in range(len(drawn))]
 
     fig = Figure()
@@ -55,7 +57,8 @@ def ratios(ratios: pd.DataFrame, *, level: float = 0.95, outline: bool = False) 
         ("prediction: where another shop's ratio may fall", "prediction_low", "prediction_high", 1.5),
         (f"{100 * level:g} % interval of the ratio", "low", "high", 5),
     ):
-        x, y = look.bar_segments(plain(drawn[low]), plain(drawn[high]), at)
+        lows, highs = (plain([getattr(row, end) for row in drawn]) for end in (low, high))
+        x, y = look.bar_segments(lows, highs, at)
         if x:
             fig.scatter(
                 x=x,
@@ -66,50 +69,45 @@ def ratios(ratios: pd.DataFrame, *, level: float = 0.95, outline: bool = False) 
                 hoverinfo="skip",
             )
     for basis, name, symbol in BASES:
-        rows = drawn[drawn["basis"] == basis].head(1 if outline else len(drawn))
-        if rows.empty:
+        rows = [(i, row) for i, row in enumerate(drawn) if row.basis == basis][: 1 if outline else None]
+        if not rows:
             continue
         hover = [
-            f"{look.escape(name)} to {look.escape(reference)}: <b>{show(ratio)}</b><br>"
-            f"{100 * level:g} % interval {show(low)} to {show(high)}<br>{_prediction(*ahead)}"
-            for name, ratio, low, high, *ahead in zip(*(rows[column].tolist() for column in _TOLD), strict=True)
+            f"{look.escape(row.joint_name)} to {look.escape(reference)}: <b>{show(row.ratio)}</b><br>"
+            f"{100 * level:g} % interval {show(row.low)} to {show(row.high)}<br>"
+            f"{_prediction(row.prediction_low, row.prediction_high)}"
+            for _, row in rows
         ]
         ratio_marks(fig, rows, name, symbol, hover)
     fig.vline(1, color=look.HELD, dash="dash")
-    labels = [
-        look.row_label(name, f"{look.counted(int(studies), 'study')} with both")
-        for name, studies in zip(drawn["joint_name"].tolist(), drawn["studies"].tolist(), strict=True)
-    ]
+    labels = [look.row_label(row.joint_name, f"{look.counted(int(row.studies), 'study')} with both") for row in drawn]
     look.rows_layout(
         fig, labels, f"Strength ÷ strength of {reference}", "dashed line at 1: as strong", "ratio", log=True
     )
     return Chart(fig, ratio_table(ratios, level), _summary(drawn, len(ratios) - len(drawn), reference, level))
 
 
-_TOLD = ("joint_name", "ratio", "low", "high", "prediction_low", "prediction_high")
-
-
-def ratio_marks(fig: Figure, rows: pd.DataFrame, name: str, symbol: str, hover: list[str]) -> None:
-    """Draw ratios with their numbers, each in the row that its index names.
+def ratio_marks(fig: Figure, rows: list[tuple[int, Any]], name: str, symbol: str, hover: list[str]) -> None:
+    """Draw ratios with their numbers, each in its row.
 
     Parameters
     ----------
     fig : Figure
         Changed in place.
-    rows : pandas.DataFrame
-        ``ratio``, indexed by the row of the chart.
+    rows : list of (int, object)
+        The row of the chart, and what has a ``ratio``.
     name, symbol : str
         What the marks are, and their shape.
     hover : list of str
         What is told of each.
     """
     fig.scatter(
-        x=plain(rows["ratio"]),
-        y=[float(i) for i in rows.index],
+        x=plain([row.ratio for _, row in rows]),
+        y=[float(i) for i, _ in rows],
         mode="markers+text",
         name=name,
         marker={"symbol": symbol, "size": 12, "color": look.INK, "line": {"width": 1.6, "color": look.INK}},
-        text=[f"<b>{show(ratio)}</b>" for ratio in rows["ratio"]],
+        text=[f"<b>{show(row.ratio)}</b>" for _, row in rows],
         textposition="top center",
         cliponaxis=False,
         hovertext=hover,
@@ -118,7 +116,7 @@ def ratio_marks(fig: Figure, rows: pd.DataFrame, name: str, symbol: str, hover: 
 
 
 def _prediction(low: float, high: float) -> str:
-    if np.isfinite(low) and np.isfinite(high):
+    if math.isfinite(low) and math.isfinite(high):
         return f"the next shop may find {show(low)} to {show(high)}"
     return "too few studies to say what the next shop may find"
 
@@ -141,18 +139,18 @@ def ratio_table(ratios: pd.DataFrame, level: float) -> pd.DataFrame:
     ranked = ratios.sort_values("ratio", ascending=False, na_position="last", ignore_index=True)
     return pd.DataFrame(
         {
-            "Joint": ranked["joint_name"],
-            "Ratio": ranked["ratio"],
+            "Joint": ranked["joint_name"].array,
+            "Ratio": ranked["ratio"].array,
             f"{100 * level:g} % interval": between(ranked["low"], ranked["high"]),
             "The next shop may find": between(ranked["prediction_low"], ranked["prediction_high"]),
-            "Studies with both": ranked["studies"],
-            "Through": ranked["basis"],
-            "Note": ranked["note"],
+            "Studies with both": ranked["studies"].array,
+            "Through": ranked["basis"].array,
+            "Note": ranked["note"].array,
         }
     )
 
 
-def _summary(drawn: pd.DataFrame, missing: int, reference: str, level: float) -> str:
+def _summary(drawn: list[Any], missing: int, reference: str, level: float) -> str:
     said = (
         f"Strength of {look.counted(len(drawn), 'joint')} as a ratio to {reference}. The thick bar is the"
         f" {100 * level:g} % interval of the ratio; the thin line is where another shop's ratio may fall. An"

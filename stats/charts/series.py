@@ -292,31 +292,30 @@ def group_table(ranked: pd.DataFrame, unit: str, level: float) -> pd.DataFrame:
     in_unit = f", {unit}" if unit else ""
     return pd.DataFrame(
         {
-            "Joint": ranked["joint_name"],
-            f"Geometric mean{in_unit}": ranked["geometric_mean"],
+            "Joint": ranked["joint_name"].array,
+            f"Geometric mean{in_unit}": ranked["geometric_mean"].array,
             f"{100 * level:g} % interval": between(ranked["low"], ranked["high"]),
-            "Studies": ranked["studies"],
-            "Series": ranked["series"],
-            "Specimens": ranked["specimens"],
-            "Held": ranked["held"],
-            "Flagged": ranked["flagged"],
-            "Spread (CV), %": ranked["cv_pct"],
-            f"Lower limit{in_unit}": ranked["limit_5pct"],
-            "Note": ranked["note"],
-        }
+            "Studies": ranked["studies"].array,
+            "Series": ranked["series"].array,
+            "Specimens": ranked["specimens"].array,
+            "Held": ranked["held"].array,
+            "Flagged": ranked["flagged"].array,
+            "Spread (CV), %": ranked["cv_pct"].array,
+            f"Lower limit{in_unit}": ranked["limit_5pct"].array,
+            "Note": ranked["note"].array,
+        },
+        index=ranked.index,
     )
 
 
 def _summary(ranked: pd.DataFrame, footing: str, unit: str, level: float, crowded: bool, log: bool) -> str:
-    known = ranked[np.isfinite(ranked["geometric_mean"].astype(float))]
+    means = zip(ranked["joint_name"].tolist(), ranked["geometric_mean"].tolist(), strict=True)
+    known = [(name, mean) for name, mean in means if math.isfinite(mean)]
     said = f"{footing}{f' in {unit}' if unit else ''} of {look.counted(len(ranked), 'joint')}"
     said += ", strongest first." if len(ranked) > 1 else "."
     if len(known) > 1:
-        top, last = known.iloc[0], known.iloc[-1]
-        said += (
-            f" The geometric means run from {show(top['geometric_mean'], unit)} ({top['joint_name']}) to"
-            f" {show(last['geometric_mean'], unit)} ({last['joint_name']})."
-        )
+        (top, most), (last, least) = known[0], known[-1]
+        said += f" The geometric means run from {show(most, unit)} ({top}) to {show(least, unit)} ({last})."
     said += (
         f" A bar is the {100 * level:g} % interval of the joint's geometric mean: where the mean of such"
         " joints probably lies, not where the next joint will break."
