@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from copy import copy
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -14,6 +14,7 @@ from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
 from results.models import Specimen
+from stats.inference.counting import numbered
 
 from . import book
 from .book import Array, Book, Words
@@ -57,43 +58,68 @@ class Tally:
 
 
 class Counts:
-    """The series of the book as they are counted, an array each.
+    """The series of the book as they are counted, an array each; what is asked of them is looked up then.
 
     Parameters
     ----------
     source : Book
-    which : ndarray of bool
-        Which of its series.
+    at : ndarray of int
+        Which of its series, by their places in its packs.
     """
 
-    def __init__(self, source: Book, which: Array) -> None:
-        read = source.read
-        at = np.flatnonzero(which)
+    def __init__(self, source: Book, at: Array) -> None:
         self.source, self.at = source, at
-        self.study = np.searchsorted(source.studies.key, source.packs.study[at])
-        self.joint, self.bond = read.places("joint")[at], read.column("bond")[at].astype(np.intp)
-        of_loading = [ACTION_CODES.index(action) for action in source.vocabulary.loadings.more]
-        self.action = np.array(of_loading, dtype=np.intp)[read.places("loading")[at]]
-        published, told = read.column("published")[at] > 0, read.column("told")[at].astype(np.int64)
-        every, kept = (
-            np.nan_to_num(read.column(f"{prefix}n")[at]) + np.nan_to_num(read.column(f"{prefix}held")[at])
-            for prefix in ("", "kept_")
-        )
-        # A published mean is told by its count, where it gives one.
-        self.specimens = np.where(published & (told == 0), every, told).astype(np.int64)
-        self.doubted = np.where(published, self.specimens, np.minimum(every - kept, self.specimens)).astype(np.int64)
-        self.on_ratio = (read.column("footings")[at] >> CODES.index("ratio_solid") & 1).astype(bool)
 
     def __len__(self) -> int:
         return len(self.at)
 
     def take(self, which: Array) -> Counts:
         """Some of the series."""
-        less = copy(self)
-        for name, own in self.__dict__.items():
-            if name != "source":
-                less.__dict__[name] = own[which]
-        return less
+        return Counts(self.source, self.at[which])
+
+    @cached_property
+    def study(self) -> Array:
+        """Place of each series' study among the accepted ones."""
+        return np.repeat(np.arange(len(self.source.packs.count)), self.source.packs.count)[self.at]
+
+    @cached_property
+    def joint(self) -> Array:
+        return self.places("joint")
+
+    @cached_property
+    def bond(self) -> Array:
+        return self.column("bond").astype(np.intp)
+
+    @cached_property
+    def action(self) -> Array:
+        """Place of each series' action among `ACTION_CODES`."""
+        of_loading = [ACTION_CODES.index(action) for action in self.source.vocabulary.loadings.more]
+        return np.array(of_loading, dtype=np.intp)[self.places("loading")]
+
+    @cached_property
+    def specimens(self) -> Array:
+        """Those told one by one; a published mean is told by its count, where it gives one."""
+        told = self.column("told").astype(np.int64)
+        return np.where(self._published & (told == 0), self._stored(""), told).astype(np.int64)
+
+    @cached_property
+    def doubted(self) -> Array:
+        """Specimens that a check doubts, or that are known from a published mean alone."""
+        flagged = np.minimum(self._stored("") - self._stored("kept_"), self.specimens)
+        return np.where(self._published, self.specimens, flagged).astype(np.int64)
+
+    @property
+    def on_ratio(self) -> Array:
+        """Which have a ratio to solid wood."""
+        return (self.column("footings") >> CODES.index("ratio_solid") & 1).astype(bool)
+
+    @property
+    def _published(self) -> Array:
+        return self.column("published") > 0
+
+    def _stored(self, prefix: str) -> Array:
+        """Specimens as a footing's sums count them, with flagged ones or (``kept_``) without."""
+        return np.nan_to_num(self.column(f"{prefix}n")) + np.nan_to_num(self.column(f"{prefix}held"))
 
     def places(self, name: str) -> Array:
         """A word of each series as its place in the vocabulary; -1 for none."""
@@ -111,7 +137,7 @@ class Counts:
     def tallies(self, key: Array, size: int) -> list[Tally]:
         """What there is under each of the keys from 0 on."""
         studies = len(self.source.studies.key)
-        pairs = np.unique(key * studies + self.study)
+        pairs = numbered(key * studies + self.study)[0]
         columns = [np.bincount(pairs // max(studies, 1), minlength=size), np.bincount(key, minlength=size)]
         columns += [np.bincount(key, number, size).astype(np.int64) for number in (self.specimens, self.doubted)]
         return [Tally(*row) for row in zip(*(column.tolist() for column in columns), strict=True)]
@@ -127,8 +153,8 @@ def every(*, invented: bool) -> Counts:
     """All series of accepted studies, without the invented ones unless those are asked for."""
     # Any footing knows what a series is; this one is read for the comparison of all joints anyway.
     source = book.read("ratio_solid")
-    made_up = source.studies.invented[np.searchsorted(source.studies.key, source.packs.study)]
-    return Counts(source, np.ones(len(made_up), dtype=bool) if invented else ~made_up)
+    found = Counts(source, np.arange(len(source.packs.series)))
+    return found if invented else found.take(~source.studies.invented[found.study])
 
 
 def counts(tests: str, *, invented: bool) -> tuple[Counts, tuple[bool, ...]]:

@@ -104,13 +104,15 @@ class Apart:
         told, readings = self._numbered(number, len(order))
         rows = sidebyside.groups_of(told, readings, level=self.level)
         # Part by part, each in the order that it would have by itself.
-        rows["joint"] = rows["joint"].astype(int)
-        rows = rows.iloc[np.argsort(rows["joint"] // len(self.kinds), kind="stable")]
-        of = rows["joint"].to_numpy()
-        groups = rows.assign(**self._names(order, of), code=[order[at // len(self.kinds)][0] for at in of])
+        of = np.array([int(at) for at in rows["joint"].tolist()], dtype=np.intp)
+        by_part = np.argsort(of // len(self.kinds), kind="stable")
+        groups, of = rows.take(by_part).reset_index(drop=True), of[by_part]
+        groups["code"] = [order[at // len(self.kinds)][0] for at in of.tolist()]
+        for name, words in self._names(order, of).items():
+            groups[name] = words
         codes = np.array([code for code, _ in order], dtype=object)
         part = np.where(number >= 0, codes[number] + self.kinds[self.told.joint], "")
-        return Split(by, groups.reset_index(drop=True), part, int((number < 0).sum()))
+        return Split(by, groups, part, int((number < 0).sum()))
 
     def _numbered(self, number: Array, parts: int) -> tuple[Estimates, Readings]:
         """The estimates of all parts in one, a kind of joint in a part as a joint of its own."""
@@ -124,7 +126,7 @@ class Apart:
         joint = number[order] * kinds + told.joint[order]
         joined = {
             name: np.concatenate([getattr(one, name) for one in found])
-            for name in ("kept", "y", "v", "v_steady", "imputed", "imputed_from", "low", "high")
+            for name in ("kept", "y", "v", "v_steady", "imputed", "imputed_from")
         }
         columns = ("study", "family", "n", "held", "mean_log", "sd_log", "flagged", "published")
         known, joints = pd.factorize(joint)
@@ -140,7 +142,7 @@ class Apart:
         own = place[self.readings.of]
         there = own >= 0
         readings = Readings(self.readings.value[there], self.readings.broke[there], own[there])
-        return Estimates(whole, **joined), readings
+        return Estimates(whole, **joined, level=self.level), readings
 
     def _names(self, order: list[tuple[str, str]], of: Array) -> dict[str, list[str]]:
         """Rows named by the part; a kind that is never averaged with the rest, as soaked joints, stays its own."""

@@ -10,14 +10,14 @@ import pandas as pd
 from django.urls import reverse
 
 from results.evidence import Choices, Comparison, compare
-from results.evidence.behind import kinds_of_series
+from results.evidence.behind import Specimens, kinds_of_series
 from results.evidence.known import Apart, Shops, Split, by_leading, by_section, by_word, leading_dimension
 from results.evidence.known import shops as between_shops
 from results.evidence.questions import Question, open_questions
 from results.kept import once
 from results.models import Joint
 from stats.charts import svg
-from stats.charts.chart import Chart
+from stats.charts.chart import Chart, rows_of
 from stats.charts.failures import failure_table
 from stats.charts.figure import Figure
 from stats.charts.look import MOST_MARKS
@@ -106,7 +106,7 @@ def _worked_out(joint: Joint, choices: Choices, stock: list[Stock]) -> Shown:
         unit=found.unit,
         axis=found.axis,
         invented="" if found.empty else how_invented(found.behind.inventions),
-        means=[] if found.empty else found.groups.to_dict("records"),
+        means=[] if found.empty else [mean._asdict() for mean in rows_of(found.groups)],
         charts=_sketches(found, splits),
         tables=told,
         against=[] if found.empty else against_controls(joint, choices),
@@ -130,7 +130,7 @@ def _tables(found: Comparison) -> dict[str, tables.Table]:
     if len(found.failures):
         table = failure_table(found.failures, found.unit)
         made["failures"] = tables.of_frame(table, "Where the joints broke, and how much those had taken")
-    if len(found.left_out):
+    if found.left:
         made["left_out"] = left_out_table(found)
     return made
 
@@ -227,7 +227,7 @@ def _marks(found: Comparison, one: Split) -> tuple[pd.DataFrame, pd.DataFrame | 
     side, row = found.behind.side, one.groups["joint"].iloc[0]
     there = one.part != ""
     series = side.series.take(there)
-    told = side.specimens.of_those(there, series)
+    told = Specimens(series)
     points = told.kinds().assign(joint=row)
     means = kinds_of_series(series, np.exp(side.estimates.y[there])).assign(joint=row)
     if told.count + len(series) <= MOST_MARKS:
@@ -249,7 +249,7 @@ def _part(found: Comparison, one: Split) -> Part:
     return Part(
         by=one.by,
         name=name,
-        table=tables.of_frame(_rows(found, groups, name.capitalize()), f"{axis_name(found)} by {name}", links=links),
+        table=_table(found, groups, name, links),
         alone=names[0] if len(names) == 1 else "",
         unknown=one.unknown,
         studies=studies,
@@ -267,12 +267,15 @@ def _studies(found: Comparison, one: Split) -> tuple[int, int]:
     return len(parts), int((parts > 1).sum())
 
 
-def _rows(found: Comparison, groups: pd.DataFrame, heading: str) -> pd.DataFrame:
+def _table(found: Comparison, groups: pd.DataFrame, name: str, links: list[str]) -> tables.Table:
     """Groups as a table has them; what is said of a thin one in a word or two."""
-    frame = group_table(groups, found.unit, found.choices.level).rename(columns={"Joint": heading})
-    frame["Note"] = [THIN.get(note, note) for note in frame["Note"]]
+    frame = group_table(groups, found.unit, found.choices.level)
+    numeric = [column for column in frame if frame[column].dtype.kind in "iuf"]
+    columns = {name.capitalize() if column == "Joint" else column: frame[column].tolist() for column in frame}
+    columns["Note"] = [THIN.get(note, note) for note in columns["Note"]]
     # That none held and none is flagged stands once, with all of it.
-    return frame.drop(columns=[name for name in ("Held", "Flagged") if not frame[name].any()])
+    told = {column: of for column, of in columns.items() if column not in ("Held", "Flagged") or any(of)}
+    return tables.of_columns(told, f"{axis_name(found)} by {name}", numeric=numeric, links=links)
 
 
 def _shop_table(found: Comparison, shops: Shops) -> tables.Table:

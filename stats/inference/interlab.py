@@ -5,11 +5,12 @@ from __future__ import annotations
 import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy import special, stats
 
 from stats.errors import StatsError
 from stats.inference.pool import random_effects
@@ -107,7 +108,7 @@ def precision(frame: pd.DataFrame, *, alpha: float = 0.005) -> Precision:
     if not 0.0 < alpha < 1.0:
         raise BadShops(f"alpha is {alpha}; it must lie between 0 and 1.")
     y = pd.to_numeric(frame["y"], errors="coerce").to_numpy(dtype=float, na_value=np.nan)
-    bad = ~np.isfinite(y) | frame[["study", "joint"]].isna().any(axis=1).to_numpy()
+    bad = ~np.isfinite(y) | frame["study"].isna().to_numpy() | frame["joint"].isna().to_numpy()
     if bad.any():
         i = int(np.flatnonzero(bad)[0])
         row = frame.iloc[i]
@@ -115,25 +116,47 @@ def precision(frame: pd.DataFrame, *, alpha: float = 0.005) -> Precision:
             f"Row {i} has study {row['study']!r}, joint {row['joint']!r} and y {row['y']}; all three must be "
             "given and y a finite number."
         )
-    values = pd.DataFrame({"study": frame["study"].to_numpy(), "joint": frame["joint"].to_numpy(), "y": y})
-    cells = values.groupby(["joint", "study"], sort=False, observed=True)["y"].agg(n="size", mean="mean", sd="std")
     levels, shops, notes = {}, [], []
-    for joint, cell in cells.groupby(level="joint", sort=False, observed=True):
-        cell = cell.droplevel("joint")
+    for joint, cell in _cells(frame, y).items():
         levels[joint] = _level(joint, cell)
         shops.append(_consistency(joint, cell, levels[joint], alpha))
-        if len(cell) < 6:
-            notes.append(f"{joint}: {len(cell)} shops say little of how shops in general differ; six is few.")
-    by_joint = pd.DataFrame.from_dict(levels, orient="index").rename_axis("joint")
-    by_joint = by_joint.astype({"shops": int, "n": int})
+        if len(cell.n) < 6:
+            notes.append(f"{joint}: {len(cell.n)} shops say little of how shops in general differ; six is few.")
+    by_joint = pd.DataFrame(list(levels.values()), index=pd.Index(list(levels), name="joint"))
     return Precision(by_joint, pd.concat(shops, ignore_index=True), alpha, len(frame), tuple(notes))
 
 
-def _level(joint: object, cell: pd.DataFrame) -> dict[str, float]:
-    n, mean, sd = (cell[c].to_numpy(dtype=float) for c in ("n", "mean", "sd"))
+class _Cell(NamedTuple):
+    """The shops of one joint, in the order in which they come: how many specimens, their mean and sd."""
+
+    shops: list[Any]
+    n: Floats
+    mean: Floats
+    sd: Floats
+
+
+def _cells(frame: pd.DataFrame, y: Floats) -> dict[Any, _Cell]:
+    """The shops by joint, in the order in which the joints come."""
+    study, studies = pd.factorize(frame["study"])
+    joint, joints = pd.factorize(frame["joint"])
+    key, first, cell = np.unique(joint * len(studies) + study, return_index=True, return_inverse=True)
+    n = np.bincount(cell).astype(np.float64)
+    mean = np.bincount(cell, y) / n
+    with np.errstate(invalid="ignore"):
+        sd = np.sqrt(np.bincount(cell, (y - mean[cell]) ** 2) / np.where(n > 1, n - 1, np.nan))
+    order = np.argsort(first)
+    found = {}
+    for number, name in enumerate(joints.tolist()):
+        own = order[key[order] // len(studies) == number]
+        found[name] = _Cell([studies[at] for at in (key[own] % len(studies)).tolist()], n[own], mean[own], sd[own])
+    return found
+
+
+def _level(joint: object, cell: _Cell) -> dict[str, float]:
+    n, mean, sd = cell.n, cell.mean, cell.sd
     p, total = len(n), float(n.sum())
     if p < 2:
-        raise BadShops(f"{joint} was tested by {cell.index[0]!r} only; reproducibility needs two shops.")
+        raise BadShops(f"{joint} was tested by {cell.shops[0]!r} only; reproducibility needs two shops.")
     if total == p:
         raise BadShops(f"No shop tested {joint} twice, so repeatability can't be had; give single specimens.")
     within = float(np.sum((n - 1) * np.where(n > 1, sd, 0.0) ** 2) / (total - p))
@@ -146,7 +169,7 @@ def _level(joint: object, cell: pd.DataFrame) -> dict[str, float]:
     s_r, s_big = float(np.sqrt(within)), float(np.sqrt(within + shop))
     return {
         "shops": p,
-        "n": total,
+        "n": int(total),
         "mean": grand,
         "s_r": s_r,
         "s_L": float(np.sqrt(shop)),
@@ -156,8 +179,8 @@ def _level(joint: object, cell: pd.DataFrame) -> dict[str, float]:
     }
 
 
-def _consistency(joint: object, cell: pd.DataFrame, level: Mapping[str, float], alpha: float) -> pd.DataFrame:
-    n, mean, sd = (cell[c].to_numpy(dtype=float) for c in ("n", "mean", "sd"))
+def _consistency(joint: object, cell: _Cell, level: Mapping[str, float], alpha: float) -> pd.DataFrame:
+    n, mean, sd = cell.n, cell.mean, cell.sd
     p = len(n)
     spread = float(np.std(mean, ddof=1))
     h = (mean - mean.mean()) / spread if spread > 0 else np.zeros(p)
@@ -170,7 +193,7 @@ def _consistency(joint: object, cell: pd.DataFrame, level: Mapping[str, float], 
     return pd.DataFrame(
         {
             "joint": joint,
-            "study": cell.index.to_numpy(),
+            "study": cell.shops,
             "n": n.astype(int),
             "mean": mean,
             "sd": sd,
@@ -185,13 +208,13 @@ def _consistency(joint: object, cell: pd.DataFrame, level: Mapping[str, float], 
 
 def critical_h(shops: int, alpha: float = 0.005) -> float:
     """Give the largest |h| to expect of one of `shops` shops, with probability 1 - alpha (Wilrich 2013)."""
-    t = float(stats.t.ppf(1 - alpha / 2, shops - 2))
+    t = float(special.stdtrit(shops - 2, 1 - alpha / 2))
     return float((shops - 1) * t / np.sqrt(shops * (t**2 + shops - 2)))
 
 
 def critical_k(own_df: float, all_df: float, alpha: float = 0.005) -> float:
     """Give the largest k to expect of a shop with `own_df` of the `all_df` degrees of freedom in s_r."""
-    f = float(stats.f.ppf(1 - alpha, own_df, all_df - own_df))
+    f = float(special.fdtri(own_df, all_df - own_df, 1 - alpha))
     return float(np.sqrt(all_df / (own_df + (all_df - own_df) / f)))
 
 
