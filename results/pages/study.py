@@ -19,7 +19,7 @@ from results.evidence.study import LEVEL
 from results.kept import once
 from results.models import Finding, Question, Study
 from stats.charts.beside import beside as beside_chart
-from stats.charts.chart import Chart
+from stats.charts.chart import Chart, rows_of
 from stats.footing.footings import FOOTINGS as KINDS
 
 from . import drawings, questions, study_sheet, tables
@@ -140,7 +140,7 @@ def _together(found: Beside) -> Together:
             tests=row.tests,
             timbers=(row.timber,) if row.footing == "stress" else (),
         ).query()
-        for row in found.rows.itertuples()
+        for row in rows_of(found.rows)
     ]
     chart = beside_chart(found.rows, about=_about(found), level=LEVEL)
     table = tables.of_frame(chart.table, "This study beside all others", links=links)
@@ -149,22 +149,24 @@ def _together(found: Beside) -> Together:
 
 def _about(found: Beside) -> str:
     """What all rows were measured by; they needn't have one footing, since each is a ratio to its own others."""
-    kinds = list(found.rows[["footing", "unit", "action"]].drop_duplicates().itertuples(index=False))
+    kinds = {(row.footing, row.unit, row.action) for row in rows_of(found.rows)}
     if len(kinds) > 1:
         return "each on a footing of its own, see the table"
-    footing, unit, action = kinds[0]
+    ((footing, unit, action),) = kinds
     return f"{footing_name(KINDS[footing], unit)}, {ACTIONS[action]}"
 
 
 def _numbers(found: Beside) -> list[tuple[str, str]]:
     """Calls of the API that give the figures behind the table, one a footing: its name and where."""
-    parts = found.rows.groupby("footing", sort=False)
+    joints: dict[str, set[str]] = {}
+    for row in rows_of(found.rows):
+        joints.setdefault(row.footing, set()).add(row.joint)
     return [
         (
             KINDS[footing].name,
             reverse("api:footings", args=["csv"])
             + "?"
-            + urlencode([*(("joint", code) for code in sorted(set(part["joint"]))), ("footing", footing)]),
+            + urlencode([*(("joint", code) for code in sorted(codes)), ("footing", footing)]),
         )
-        for footing, part in parts
+        for footing, codes in joints.items()
     ]
