@@ -26,6 +26,7 @@ from results.models import (
     Joint,
     JointFamily,
     Loading,
+    Plan,
     Question,
     Revision,
     Study,
@@ -228,6 +229,16 @@ class Questions(Moderated):
     list_filter = ("kind", "state")
     search_fields = ("text", "study__title")
     list_select_related = ("study", "asked_by")
+
+
+@admin.register(Plan)
+class Plans(Moderated):
+    """One that a study follows can't be taken out."""
+
+    list_display = ("title", "id", "status", "contributor", "lodged_at")
+    list_filter = ("status", "invented")
+    search_fields = ("title", "question", "id")
+    list_select_related = ("contributor",)
 
 
 @admin.register(Answer)

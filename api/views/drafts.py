@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 from typing import Any
 
+from django.contrib.auth.models import AbstractBaseUser
 from django.urls import reverse
 from rest_framework.exceptions import NotAuthenticated
 from rest_framework.request import Request
@@ -36,7 +37,7 @@ def create(request: Request) -> Response:
     if not request.user.is_authenticated:
         raise NotAuthenticated("A draft belongs to somebody: send a token, as Authorization: Bearer <token>.")
     key = _key(request)
-    found = _examined(request.data)
+    found = _examined(request.data, request.user)
     told = shown(found.noticed)
     if found.draft is None or not found.may_be_saved:
         errors = counts(found.noticed)[ERROR]
@@ -51,7 +52,7 @@ def create(request: Request) -> Response:
     return Response(answer, status=201, headers={"Location": address})
 
 
-def _examined(data: Any) -> Examination:
+def _examined(data: Any, by: AbstractBaseUser) -> Examination:
     try:
         if isinstance(data, bytes):
             rows = read_rows(data, "csv")
@@ -60,7 +61,7 @@ def _examined(data: Any) -> Examination:
     except Unreadable as refused:
         one = Noticed(refused.code, ERROR, refused.message, refused.remedy)
         raise Findings(str(refused), shown([one])) from None
-    return examine(rows)
+    return examine(rows, by=by)
 
 
 def _key(request: Request) -> uuid.UUID | None:

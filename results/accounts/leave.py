@@ -9,7 +9,7 @@ from django.contrib.auth.models import AbstractBaseUser
 from django.db import models, transaction
 from rest_framework.authtoken.models import Token
 
-from results.models import Answer, FormDraft, Photo, Question, Revision, Rig, Study, Upload, bump
+from results.models import Answer, FormDraft, Photo, Plan, Question, Revision, Rig, Study, Upload, bump
 from results.review import notify
 from results.review.hand_in import discard
 
@@ -30,6 +30,8 @@ class Leaving:
         Questions, doubts and answers of theirs; they stay, on studies that stay.
     changes : int
         Changes to studies that stay, waiting for review; they go.
+    plans : list of Plan
+        Plans they lodged; they stay, without a name.
     forms, rigs, uploads : int
         Forms that are being filled in, rigs and spreadsheets sent; they go.
     token : bool
@@ -42,6 +44,7 @@ class Leaving:
     photos_go: int
     said: int
     changes: int
+    plans: list[Plan]
     forms: int
     rigs: int
     uploads: int
@@ -62,6 +65,7 @@ def leaving(user: AbstractBaseUser) -> Leaving:
         photos_go=Photo.objects.filter(study__in=goes).count(),
         said=asked.count() + answered.count(),
         changes=_waiting(user).filter(study__in=stays).count(),
+        plans=list(Plan.objects.filter(contributor=user).order_by("pk")),
         forms=FormDraft.objects.filter(user=user).count(),
         rigs=Rig.objects.filter(user=user).count(),
         uploads=Upload.objects.filter(user=user).count(),
@@ -72,8 +76,8 @@ def leaving(user: AbstractBaseUser) -> Leaving:
 def leave(user: AbstractBaseUser) -> None:
     """Delete an account and all that was never accepted of it, at once or not at all.
 
-    Accepted and withdrawn studies stay, since others may have used them, without anybody's name; so does what was
-    asked, answered and decided. Files of photos and uploads go with their
+    Accepted and withdrawn studies stay, since others may have used them, without anybody's name; so do plans, which
+    were promised to everybody, and what was asked, answered and decided. Files of photos and uploads go with their
     rows, once these are gone for certain.
     """
     with transaction.atomic():

@@ -17,7 +17,7 @@ from django.db.models import Q
 from django.db.models.fields.files import FieldFile
 from rest_framework.authtoken.models import Token
 
-from results.models import Answer, FormDraft, Notice, Photo, Profile, Question, Revision, Rig, Study, Upload
+from results.models import Answer, FormDraft, Notice, Photo, Plan, Profile, Question, Revision, Rig, Study, Upload
 from results.releases.snapshot import one_moment
 from results.releases.tables import DATA, Table
 from results.releases.writer import cells
@@ -33,6 +33,7 @@ uploads/           the spreadsheets that you sent, as they came
 questions.json     what you asked and answered, and what others asked on your studies
 forms.json         forms that you have begun
 rigs.json          your rigs and their calibrations
+plans.json         tests that you planned and lodged
 notices.json       what you were told
 
 Your password, the secret of your second factor and your token are not in it: the book keeps the first in a way that
@@ -58,6 +59,7 @@ def write(user: AbstractBaseUser, file: IO[bytes]) -> None:
         _json(archive, "questions.json", _questions(user))
         _json(archive, "forms.json", _rows(FormDraft.objects.filter(user=user)))
         _json(archive, "rigs.json", _rigs(user))
+        _json(archive, "plans.json", _rows(Plan.objects.filter(contributor=user).order_by("pk")))
         _json(archive, "notices.json", _rows(Notice.objects.filter(user=user)))
         if lost:
             archive.writestr("lost.txt", "".join(f"{name}\n" for name in lost))
@@ -165,7 +167,7 @@ def _rows(records: Iterable[Any]) -> list[dict[str, Any]]:
 
 def _row(record: Any) -> dict[str, Any]:
     """A record's own fields, but not whose it is."""
-    hidden = ("user", "rig")
+    hidden = ("user", "rig", "contributor")
     return {
         field.name: field.value_from_object(record)
         for field in record._meta.concrete_fields

@@ -17,6 +17,7 @@ STUDY = (
     "question",
     "workshop",
     "tested_on",
+    "plan",
     "origin",
     "citation",
     "source_url",

@@ -15,7 +15,7 @@ from .values import Quantity, Values
 from .words import Words
 
 
-def check(rows: Rows, *, sheet: bool = True, words: Words | None = None) -> Checked:
+def check(rows: Rows, *, sheet: bool = True, words: Words | None = None, by: int | None = None) -> Checked:
     """Read every cell and hold every rule against it.
 
     Parameters
@@ -26,13 +26,15 @@ def check(rows: Rows, *, sheet: bool = True, words: Words | None = None) -> Chec
         Whether it came from a file, where a text that begins with an equals sign is a formula.
     words : Words, optional
         The vocabularies, if they were read before.
+    by : int, optional
+        Number of the user who sends it, where that is known.
 
     Returns
     -------
     Checked
         Values and findings; nothing may be built from it while one of these is an error.
     """
-    values = Values(words or Words(), rows.decimal, sheet=sheet)
+    values = Values(words or Words(), rows.decimal, sheet=sheet, by=by)
     study = _study(values, rows.study)
     unit = study.values.get("length unit", None if "length unit" in rows.study.cells else "")
     setups = [read_setup(values, row, unit, only=len(rows.setups) == 1) for row in rows.setups]

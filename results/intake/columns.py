@@ -11,7 +11,8 @@ from results.models.dimensions import DIMS
 from .why import OF_A_SIZE, WHY
 
 # Kinds of column: a kind of quantity that stats.footing.units reads, or one of
-# text, choice (a fixed list), word (a vocabulary row), date, count, yesno, reading (kind set by the setup).
+# text, choice (a fixed list), word (a vocabulary row), date, count, yesno, reading (kind set by the setup), plan
+# (the number of a lodged plan).
 
 
 @dataclass(frozen=True)
@@ -77,6 +78,7 @@ STUDY = (
     Column("study", "question", "question", "text", "What the tests were made to answer.", True),
     Column("study", "workshop", "workshop", "text", "Who made the tests: a shop, a class, a lab.", True),
     Column("study", "tested on", "tested_on", "date", "When: 2025, 2025-03 or 2025-03-14.", example="2025-03"),
+    Column("study", "plan", "plan", "plan", "The number of the plan it follows, if you lodged one.", example="12"),
     Column(
         "study",
         "origin",

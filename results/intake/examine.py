@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from django.contrib.auth.models import AbstractBaseUser
+
 from results.evidence import Draft, Noticed, state
 
 from .build import build
@@ -42,7 +44,9 @@ class Examination:
         return self.draft is not None and not has_errors(self.noticed)
 
 
-def examine(rows: Rows, *, sheet: bool = True, words: Words | None = None) -> Examination:
+def examine(
+    rows: Rows, *, sheet: bool = True, words: Words | None = None, by: AbstractBaseUser | None = None
+) -> Examination:
     """Check rows, and if they hold, build the records and state their footings.
 
     Parameters
@@ -53,14 +57,16 @@ def examine(rows: Rows, *, sheet: bool = True, words: Words | None = None) -> Ex
         Whether they came from a file.
     words : Words, optional
         The vocabularies, if they were read before.
+    by : User, optional
+        Who sends it, where that is known: a study follows a plan of its own contributor's only.
     """
-    checked = check(rows, sheet=sheet, words=words)
+    checked = check(rows, sheet=sheet, words=words, by=by.pk if by else None)
     if has_errors(checked.noticed):
         return Examination(rows, tuple(by_severity(checked.noticed)), None, checked)
     return _stated(checked, build(checked))
 
 
-def examine_so_far(rows: Rows, *, words: Words | None = None) -> Examination:
+def examine_so_far(rows: Rows, *, words: Words | None = None, by: AbstractBaseUser | None = None) -> Examination:
     """Look at a form that is still being filled in: what is wrong, and what the numbers show as far as they go.
 
     Parameters
@@ -69,6 +75,8 @@ def examine_so_far(rows: Rows, *, words: Words | None = None) -> Examination:
         From a form.
     words : Words, optional
         The vocabularies, if they were read before.
+    by : User, optional
+        Who sends it, where that is known.
 
     Returns
     -------
@@ -76,7 +84,7 @@ def examine_so_far(rows: Rows, *, words: Words | None = None) -> Examination:
         With every finding of the typing; and with those of the numbers too, of the series and specimens that can be
         read. Its draft holds just these: it is no draft to be saved.
     """
-    checked = check(rows, sheet=False, words=words)
+    checked = check(rows, sheet=False, words=words, by=by.pk if by else None)
     readable = readable_part(checked)
     if readable is None:
         return Examination(rows, tuple(by_severity(checked.noticed)), None, checked)

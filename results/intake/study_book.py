@@ -33,13 +33,15 @@ A row that is deleted is taken out of the study; a new row is added to it.
 You see every difference before anything is saved."""
 
 
-def study_xlsx(draft: Draft) -> bytes:
+def study_xlsx(draft: Draft, readme: str = _README) -> bytes:
     """The workbook: sheets for study, setups, series and specimens, with the template's drop-downs.
 
     Parameters
     ----------
     draft : Draft
         The study, saved or not.
+    readme : str, optional
+        What its first sheet says.
 
     Returns
     -------
@@ -47,9 +49,9 @@ def study_xlsx(draft: Draft) -> bytes:
     """
     book = Workbook(write_only=True)
     words = Words()
-    readme = book.create_sheet("readme")
-    for line in _README.splitlines():
-        readme.append([line])
+    first = book.create_sheet("readme")
+    for line in readme.splitlines():
+        first.append([line])
     lists = _Lists()
     _study_sheet(book, draft, words, lists)
     joints = list({one.joint_id: one.joint for one in draft.series}.values())

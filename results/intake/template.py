@@ -38,6 +38,7 @@ _KINDS = {
     "choice": "one of a list",
     "word": "from the vocabulary",
     "date": "date",
+    "plan": "number of a plan",
     "count": "whole number",
     "yesno": "yes or no",
     "number": "number",

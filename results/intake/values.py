@@ -16,7 +16,7 @@ from results import models
 from stats.footing import units
 from stats.footing.reading_errors import ReadingError, UnitMissing, WrongUnitKind
 
-from . import words
+from . import plans, words
 from .columns import Column
 from .findings import DOUBT, ERROR, Noticed
 from .limits import TEXT_LONGEST, range_of
@@ -79,12 +79,15 @@ class Values:
         The decimal sign, if the file shows it.
     sheet : bool
         Whether it came from a sheet, where a text that begins with an equals sign is a formula.
+    by : int, optional
+        Number of the user who sends it, where that is known.
     """
 
-    def __init__(self, vocabularies: words.Words, decimal: str | None, *, sheet: bool) -> None:
+    def __init__(self, vocabularies: words.Words, decimal: str | None, *, sheet: bool, by: int | None = None) -> None:
         self.words = vocabularies
         self.decimal = decimal
         self.sheet = sheet
+        self.by = by
         self.noticed: list[Noticed] = []
 
     def note(
@@ -229,6 +232,9 @@ class Values:
             column=column.name,
         )
         return None
+
+    def _plan(self, row: Row, column: Column, text: str) -> models.Plan | None:
+        return plans.read_plan(self, row, column, text)
 
     def _yesno(self, row: Row, column: Column, text: str) -> bool | None:
         plain = text.casefold()

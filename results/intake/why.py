@@ -19,6 +19,7 @@ WHY = {
     ("setup", "ram diameter"): "Pressure times its area is the force.",
     ("setup", "lever ratio"): "A lever multiplies what you read.",
     ("setup", "arm reference"): "Half a post's width may be a tenth of the arm.",
+    ("study", "plan"): "What was settled before testing can't have been picked to fit.",
     ("setup", "angle"): "Only the part of the load that is square to the arm bends the joint.",
     ("setup", "span"): "Bending grows with it.",
     ("setup", "load offset"): "Bending is the load times this.",

@@ -73,7 +73,7 @@ def _cells(record: Study | Setup | Series | Specimen, name: str) -> Cells:
     for column in RECORDS[name]:
         if not column.field or (name, column.name) in _ELSEWHERE or not hasattr(record, column.field):
             continue
-        value = getattr(record, f"{column.field}_id" if column.kind == "word" else column.field)
+        value = getattr(record, f"{column.field}_id" if column.kind in ("word", "plan") else column.field)
         text = _text(column, value, str(typed.get(column.field, "")))
         if text and column.vocabulary == "Timber":
             text = record.timber.name  # typed, not chosen: a person's word for it

@@ -6,6 +6,7 @@ from .footing import SeriesFooting
 from .form_draft import FormDraft
 from .packed import Packed
 from .photo import Photo
+from .plan import Plan
 from .profile import Notice, Profile
 from .question import Answer, Question
 from .release import Release
@@ -34,6 +35,7 @@ __all__ = [
     "Notice",
     "Packed",
     "Photo",
+    "Plan",
     "Profile",
     "Question",
     "Release",

@@ -10,6 +10,7 @@ from django.db.models import CheckConstraint, Q
 from django.urls import reverse
 
 from .constraints import one_of
+from .plan import Plan
 
 
 def reviews(user) -> bool:
@@ -65,6 +66,8 @@ class Study(models.Model):
     licence = models.CharField(max_length=10, choices=Licence.choices, default=Licence.CC_BY)
     invented = models.BooleanField(default=False, help_text="Made up to show how the book works.")
     notes = models.TextField(blank=True)
+    # A plan that a study follows stays, or the study's mark would rest on nothing: plans are withdrawn, never deleted.
+    plan = models.ForeignKey(Plan, null=True, blank=True, on_delete=models.PROTECT, related_name="studies")
     status = models.CharField(max_length=10, choices=Status.choices, default=Status.DRAFT)
     withdrawn_reason = models.TextField(blank=True)
     # One key a filled-in form or upload: sending it twice saves it once.

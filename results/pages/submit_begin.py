@@ -6,13 +6,14 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest
-from django.shortcuts import redirect
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 
 from results.evidence import Draft
 from results.intake.rigs import rig_cells
 from results.intake.words import Words
-from results.models import FormDraft, Rig, Study
+from results.models import FormDraft, Plan, Rig, Study
+from results.practice.plan_book import plan_draft
 
 from .submit_again import fits, typed_again
 from .submit_change import own_study, typed_from
@@ -35,6 +36,8 @@ def first_page(request: HttpRequest, words: Words) -> Begun:
         return _changing(request, own_study(request.user, asked["change"]), words)
     if "from" in asked:
         return _like(request, own_study(request.user, asked["from"]), words)
+    if "plan" in asked:
+        return _planned(request, asked["plan"], words)
     return _laid_out(request, words), {"fresh": True}
 
 
@@ -76,6 +79,16 @@ def _like(request: HttpRequest, study: Study, words: Words) -> Begun:
         return None, redirect(study)
     typed = typed_again(draft, words)
     return typed, {"fresh": True, "more": {"begun_from": study}}
+
+
+def _planned(request: HttpRequest, text: str, words: Words) -> Begun:
+    """The study that a plan of one's own foresees, with its specimens to be filled in."""
+    plan = get_object_or_404(Plan, pk=number(text) or 0, contributor=request.user, status=Plan.Status.LODGED)
+    draft = plan_draft(plan.planned, plan.pk)
+    if not fits(draft):
+        messages.error(request, "The form holds a few series only; fill in this plan's spreadsheet.")
+        return None, redirect(plan)
+    return typed_again(draft, words), {"fresh": True}
 
 
 def _laid_out(request: HttpRequest, words: Words) -> Typed:

@@ -27,7 +27,7 @@ from .submit_form import rows_of
 from .submit_place import NOT_YET, on_form
 from .submit_typed import Typed, number
 
-# Looks of one person in a minute, at one process: a page asks at most twice a second, and only after typing.
+# Looks of one person in a minute, counted as allowances are: a page asks at most twice a second, and only after typing.
 LOOKS_MOST = 150
 DIFFERING_SHOWN = 12
 Answer = Callable[[HttpRequest, dict[str, Any], Typed], JsonResponse]
@@ -128,7 +128,7 @@ def _words() -> Words:
 
 def _too_often(user: int) -> bool:
     """Whether somebody has looked more often than typing takes, in this minute."""
-    cache = caches["process"]
+    cache = caches[settings.COUNTED_IN]
     key = f"form-looks-{user}-{int(time.time() // 60)}"
     cache.add(key, 0, 120)
     return cache.incr(key) > LOOKS_MOST

@@ -137,6 +137,7 @@ STUDIES = Table(
         text("question", "question", "what the tests were made to answer", required=True),
         text("citation", "citation", "the publication the figures are taken from"),
         text("source_url", "source_url", "where it can be read"),
+        integer("plan_id", "plan_id", "number of the plan that the study says it follows", low=1),
         time("accepted_at", "accepted_at", "since when it counts", required=True),
         time("changed_at", "changed_at", "when the study's own record last changed", required=True),
         integer("revision", last_accepted(), "the number of the revision that was accepted last", low=1),

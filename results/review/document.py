@@ -215,7 +215,8 @@ def _built(written: Document, study: Study | None) -> Draft:
     own = copy.copy(study) if study is not None else Study()
     # A copy shares what was read along with the record, so what changes here must not be an object of both.
     for name in STUDY:
-        setattr(own, name, written["study"].get(name, Study._meta.get_field(name).get_default()))
+        field = Study._meta.get_field(name)
+        setattr(own, field.attname, written["study"].get(name, field.get_default()))
     words = _Words()
     rigs = _rigs(written, study)
     setups = {}

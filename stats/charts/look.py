@@ -321,11 +321,11 @@ def counted(n: int, word: str) -> str:
 
     Examples
     --------
-    >>> counted(1, "study"), counted(2, "study"), counted(3, "series")
-    ('1 study', '2 studies', '3 series')
+    >>> counted(1, "study"), counted(2, "study"), counted(3, "series"), counted(4, "day")
+    ('1 study', '2 studies', '3 series', '4 days')
     """
     if n != 1 and not word.endswith("s"):
-        word = word[:-1] + "ies" if word.endswith("y") else word + "s"
+        word = word[:-1] + "ies" if word.endswith("y") and word[-2:-1] not in "aeiou" else word + "s"
     return f"{n:,} {word}".replace(",", " ")
 
 

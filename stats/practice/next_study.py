@@ -123,7 +123,7 @@ def next_study(
         network.level,
         (
             "The variance between studies is kept as it is, and one degree of freedom is added.",
-            f"Each series is taken to have {n} specimens and a coefficient of variation of {cv:.0%}.",
+            f"Each series is taken to have {n} specimens and a coefficient of variation of {100 * cv:.0f} %.",
         ),
     )
 

@@ -1,0 +1,124 @@
+"""A plan lodged before the testing, and withdrawn: each in one transaction."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from django.contrib.auth.models import AbstractBaseUser
+from django.core.exceptions import PermissionDenied
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from results.models import Plan, Study, bump
+
+from .plan import PlannedTest
+from .plan_document import document
+
+DAY = timedelta(days=1)
+MOST_A_DAY = 20
+"""Plans that one person may lodge in a day."""
+REASON_MOST = 2_000
+
+
+class PlanError(ValueError):
+    """A plan that can't be lodged or withdrawn; the message says why."""
+
+
+class TooMany(PlanError):
+    """Somebody lodged too many in a day."""
+
+
+def lodge(
+    planned: PlannedTest,
+    user: AbstractBaseUser,
+    key: UUID,
+    *,
+    invented: bool = False,
+    at: datetime | None = None,
+) -> Plan:
+    """Lodge a plan: from now on everybody reads it, and nobody changes it.
+
+    Parameters
+    ----------
+    planned : PlannedTest
+    user : User
+        Who plans it, and will hand in the study that follows.
+    key : UUID
+        Of the page that offered it: lodging the same key twice lodges once.
+    invented : bool, optional
+        Whether it is made up to show how the book works.
+    at : datetime, optional
+        When an invented one is said to have been lodged; now unless given.
+
+    Returns
+    -------
+    Plan
+        The plan; the one lodged first, if this key was lodged before.
+
+    Raises
+    ------
+    PlanError
+        If somebody else lodged something under this key.
+    TooMany
+        If this person lodged too many in a day.
+    """
+    before = Plan.objects.filter(key=key).first()
+    if before is not None:
+        return _own(before, user)
+    if Plan.objects.filter(contributor=user, lodged_at__gt=timezone.now() - DAY).count() >= MOST_A_DAY:
+        raise TooMany(f"You lodged {MOST_A_DAY} plans in a day; lodge the next one tomorrow.")
+    made = Plan(
+        contributor=user,
+        title=planned.title,
+        question=planned.question,
+        planned=document(planned),
+        key=key,
+        invented=invented,
+        lodged_at=at if at and invented else timezone.now(),
+    )
+    made.full_clean(validate_unique=False, validate_constraints=False)
+    try:
+        with transaction.atomic():
+            made.save(force_insert=True)
+            bump()
+    except IntegrityError:
+        # Two clicks, one key: the other was quicker. Anything else is a fault of ours and must be seen.
+        before = Plan.objects.filter(key=key).first()
+        if before is None:
+            raise
+        return _own(before, user)
+    return made
+
+
+def _own(plan: Plan, user: AbstractBaseUser) -> Plan:
+    if plan.contributor_id != user.pk:
+        raise PlanError("Somebody else lodged a plan from this page; open the plan anew and lodge it from there.")
+    return plan
+
+
+def withdraw(plan: Plan, user: AbstractBaseUser, reason: str) -> Plan:
+    """Withdraw a plan that no study follows; it stays readable, with the reason. Twice is once.
+
+    Raises
+    ------
+    PermissionDenied
+        If the user didn't lodge it.
+    PlanError
+        If a study follows it, or no reason is given.
+    """
+    reason = reason.replace("\0", "").strip()
+    if not reason:
+        raise PlanError("The reason is blank; say why nobody should wait for this test.")
+    with transaction.atomic():
+        plan = Plan.objects.select_for_update().get(pk=plan.pk)
+        if plan.contributor_id is None or plan.contributor_id != user.pk:
+            raise PermissionDenied("Only who lodged a plan may withdraw it.")
+        if plan.is_withdrawn:
+            return plan
+        if Study.objects.filter(plan=plan).exists():
+            raise PlanError("A study follows this plan, so it can't be withdrawn; the study says how the test went.")
+        plan.status, plan.withdrawn_reason, plan.withdrawn_at = Plan.Status.WITHDRAWN, reason, timezone.now()
+        plan.save(update_fields=Plan.LATER)
+        bump()
+    return plan
