@@ -35,6 +35,11 @@ PROBLEMS = {
         "Not comparable",
         "What was asked for is not set side by side, because the results do not share a footing.",
     ),
+    "too-thin": (
+        "Evidence too thin",
+        "What the book holds is so little that a figure drawn from it would say more than anybody knows; the reasons "
+        "say what is missing.",
+    ),
     "not-found": ("Not found", "There is no such table, page or record that you may read."),
     "read-only": (
         "Method not taken",
@@ -125,6 +130,16 @@ class NotComparable(exceptions.APIException):
     def __init__(self, detail: str, alternatives: Sequence[dict[str, str]]) -> None:
         self.alternatives = list(alternatives)
         super().__init__(detail)
+
+
+class TooThinToSay(exceptions.APIException):
+    """A figure that is not given, since the evidence is too thin, with the reasons."""
+
+    status_code = HTTPStatus.UNPROCESSABLE_ENTITY
+
+    def __init__(self, reasons: Sequence[str]) -> None:
+        self.reasons = list(reasons)
+        super().__init__(f"No figure is given: {' '.join(reasons)}")
 
 
 class Findings(exceptions.APIException):
@@ -256,6 +271,8 @@ def _answer(error: exceptions.APIException) -> HttpResponse:
         return problem(first.kind, error.status_code, str(error.detail), **more)
     if isinstance(error, NotComparable):
         return problem("not-comparable", error.status_code, str(error.detail), alternatives=error.alternatives)
+    if isinstance(error, TooThinToSay):
+        return problem("too-thin", error.status_code, str(error.detail), reasons=error.reasons)
     if isinstance(error, Findings):
         return problem("findings", error.status_code, str(error.detail), findings=error.findings)
     kind = next((kind for sort, kind in _KINDS if isinstance(error, sort)), "refused")

@@ -88,6 +88,10 @@ class Strict(django_filters.FilterSet):
         return found
 
 
+class PlanFilters(Strict):
+    invented = Flags("invented")
+
+
 class EvidenceFilters(Strict):
     """What a series is. There is no status: of series that count nothing else is asked."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db.models import Case, ExpressionWrapper, F, FloatField, OuterRef, Value, When
 from django.db.models.functions import Cast, Coalesce, Exp, NullIf
 
-from results.models import Series, Specimen, Timber, last_accepted
+from results.models import Series, Specimen, Study, Timber, last_accepted
 from results.models.dimensions import DIMS
 from stats.footing.fields import FIELDS
 
@@ -153,6 +153,7 @@ STUDIES: tuple[Column, ...] = (
     text("citation", "citation", "the publication the figures are taken from"),
     text("source_url", "source_url", "where it can be read"),
     text("withdrawn_reason", "withdrawn_reason", "why a withdrawn study no longer counts"),
+    integer("plan_id", "plan_id", "number of the plan that the study says it follows"),
     time("accepted_at", "accepted_at", "since when it counts"),
     time("changed_at", "changed_at", "when the study's own record last changed"),
     integer("revision", last_accepted(), "the number of the revision that was accepted last"),
@@ -163,6 +164,24 @@ STUDIES: tuple[Column, ...] = (
         "specimens in the study",
     ),
     text("study_notes", "notes", "anything else a reader should know"),
+)
+
+
+PLANS: tuple[Column, ...] = (
+    integer("plan_id", "id", "the plan's number"),
+    text("plan_title", "title", "the plan's title"),
+    text("question", "question", "what the test is to answer"),
+    text("plan_status", "status", "lodged, or withdrawn with a reason"),
+    time("lodged_at", "lodged_at", "when it was lodged; nothing of it changed since"),
+    time("withdrawn_at", "withdrawn_at", "when it was withdrawn"),
+    text("withdrawn_reason", "withdrawn_reason", "why it was withdrawn"),
+    boolean("invented", "invented", "true if made up to show how the book works"),
+    integer(
+        "studies",
+        counted(Study.objects.public().filter(plan=OuterRef("pk")), "plan"),
+        "studies that follow it, accepted or withdrawn; 0 is evidence that is missing",
+    ),
+    nested("planned", "planned", "what was planned: parameters as asked, series, order of testing"),
 )
 
 

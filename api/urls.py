@@ -9,6 +9,7 @@ from .views.about import OTHERS, NotThere, Problem, Root
 from .views.normalise import Normalise
 from .views.openapi import Description, Reference
 from .views.records import TABLES, Records
+from .views.worked import WORKED
 
 
 class Suffix:
@@ -47,6 +48,8 @@ urlpatterns = [
     *(pattern for view in TABLES for pattern in _table(view)),
     # /compare, /network, /limits, /evidence, /releases, /columns
     *(pattern for name, view in OTHERS.items() for pattern in _both(name, view.as_view(), name)),
+    # /demand, /capacity, /margin, /share, /leverage, /movement, /plan
+    *(path(name, view.as_view(), name=name) for name, view in WORKED.items()),
     path("normalise", Normalise.as_view(), name="normalise"),
     *_both("schema", Description.as_view(), "schema"),
     path("reference/", Reference.as_view(), name="reference"),

@@ -10,6 +10,7 @@ from stats.inference.certainty import LEVELS
 from ..columns import Column
 from ..normalising import READINGS_MOST
 from .cells import ANY_OBJECT, FINDING, PROBLEM, TEXTS, Schema, listed, ref, row, strict
+from .planned import PLAN
 
 NUMBER: Schema = {"type": ["number", "null"]}
 COUNT: Schema = {"type": ["integer", "null"]}
@@ -147,6 +148,97 @@ def evidence() -> Schema:
     }
     more = {"by": TEXTS, "parts": parts, "apart": apart}
     return {"anyOf": [listed(cell, more=more), listed({"anyOf": [cell, strict(part)]})]}
+
+
+_LINES: Schema = {
+    "type": "array",
+    "description": "The working, a line a step: formula, what went in, the result, and on whose authority.",
+    "items": ANY_OBJECT,
+}
+_NOTES: Schema = {"type": "array", "items": TEXTS}
+_CAUTION = strict({"use": TEXTS, "leads": {"type": "boolean"}, "sentences": _NOTES})
+_BETWEEN: Schema = {"type": ["object", "null"], "description": "Where a further joint would lie: low, high, level."}
+_FIGURE: dict[str, Schema] = {"caution": _CAUTION, "value": {"type": "number"}, "unit": TEXTS, "working": _LINES}
+_DEMAND = strict(
+    {
+        **_FIGURE,
+        **dict.fromkeys(("piece", "joint_in_piece", "action", "assumption"), TEXTS),
+        **dict.fromkeys(("least", "bending_nm", "axial_n", "shear_n"), {"type": "number"}),
+        "determinate": {"type": "boolean", "description": "Whether equilibrium alone gives it; else it is the most."},
+        "inputs": ANY_OBJECT,
+        "factors": ANY_OBJECT,
+        "defaulted": _NOTES,
+        "notes": _NOTES,
+    }
+)
+_CAPACITY = strict(
+    {
+        **_FIGURE,
+        "action": TEXTS,
+        "upper": {"type": "number", "description": "By the kinder way of carrying it over."},
+        "typical": {"type": "number", "description": "Of a middling joint."},
+        "single": _BETWEEN,
+        "ways": ROWS,
+        "factors": ROWS,
+        "sizes": ANY_OBJECT,
+        "as_tested": {**_NOTES, "description": "Sizes that were not given and are those tested."},
+        "limit": ANY_OBJECT,
+        "other_limit": {"type": ["object", "null"], "description": "By the other way to the strength."},
+        "evidence": ANY_OBJECT,
+        "notes": _NOTES,
+    }
+)
+_WORKED: dict[str, Schema] = {
+    "plan": PLAN,
+    "demand": _DEMAND,
+    "capacity": _CAPACITY,
+    "margin": strict(
+        {
+            "caution": _CAUTION,
+            **dict.fromkeys(("value", "upper", "typical", "chance_short"), {"type": "number"}),
+            "single": _BETWEEN,
+            "words": TEXTS,
+            "working": _LINES,
+            "changes": {**ROWS, "description": "What would raise it, the most first; refused says why one can't be."},
+            "over": {"type": "object", "additionalProperties": ROWS, "description": "The margin over a size."},
+            "demand": _DEMAND,
+            "capacity": _CAPACITY,
+        }
+    ),
+    "share": strict(
+        {
+            "caution": _CAUTION,
+            "n": {"type": "integer"},
+            **dict.fromkeys(("unit", "model", "words"), TEXTS),
+            **dict.fromkeys(("mean", "cv"), {"type": "number"}),
+            "shares": {"type": "array", "items": {"type": "number"}},
+            "bounds": ROWS,
+        }
+    ),
+    "leverage": strict(
+        {
+            "caution": _CAUTION,
+            **dict.fromkeys(("moment_nm", "push_n", "reach_mm"), {"type": "number"}),
+            "typical_nm": NUMBER,
+            "push_source": TEXTS,
+            "curve": ROWS,
+        }
+    ),
+    "movement": strict(
+        {
+            "caution": _CAUTION,
+            "timber": TEXTS,
+            **dict.fromkeys(("coefficient_per_pct", "winter_pct", "summer_pct", "glued_pct"), {"type": "number"}),
+            **dict.fromkeys(("to_winter", "to_summer", "cross_grain", "evidence"), ANY_OBJECT),
+            "year": ROWS,
+        }
+    ),
+}
+
+
+def worked(name: str) -> Schema:
+    """What is worked out for a piece."""
+    return _WORKED[name]
 
 
 def texts(*names: str, **others: Schema) -> Schema:

@@ -71,7 +71,7 @@ def _in_path(name: str, view: Any) -> dict[str, Any]:
 
 
 def _describe(view: Any, method: str) -> dict[str, Any] | None:
-    from ..views import about, extent, normalise, openapi, records, releases, statistics
+    from ..views import about, extent, normalise, openapi, practice, records, releases, statistics
 
     if isinstance(view, records.Records):
         return _records(view, method)
@@ -81,6 +81,8 @@ def _describe(view: Any, method: str) -> dict[str, Any] | None:
         return _evidence(view)
     if isinstance(view, normalise.Normalise):
         return _normalise(view)
+    if isinstance(view, practice.Worked):
+        return _worked(view)
     plain = {
         about.Root: answers.texts("name", "about", "json", "csv", "filters", "ordering"),
         about.Columns: answers.texts("table", "column", "kind", "unit", "meaning"),
@@ -134,6 +136,12 @@ def _evidence(view: Any) -> dict[str, Any]:
         parameters.format_of(),
     ]
     return _read("evidence", "statistics", view.about, given, answers.evidence(), ("400", "406", "429"))
+
+
+def _worked(view: Any) -> dict[str, Any]:
+    given = [*view.described(), parameters.format_of(("json",))]
+    refusals = ("400", "406", "422", "429")
+    return _read(view.name, "practice", view.about, given, answers.worked(view.name), refusals, tables=False)
 
 
 def _normalise(view: Any) -> dict[str, Any]:

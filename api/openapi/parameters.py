@@ -6,11 +6,14 @@ from types import SimpleNamespace
 from typing import Any
 
 from django.contrib.auth.models import AnonymousUser
+from django.forms import Field
 
 from results.evidence import BY, MODELS
 from results.evidence.choices import ACTIONS, ANY, CONDITIONING, GROUPS, LEVELS, TESTS, WITH
 from results.models import AdhesiveClass, Joint, Timber
+from results.practice.asked import Asked, QuantityField, WordField
 from stats.footing.ladder import FOOTINGS
+from stats.footing.units import UNITS
 
 from ..filter_kinds import Numbers, Search, Words
 from ..filters import Strict
@@ -166,3 +169,21 @@ def table(names: tuple[str, ...]) -> Parameter:
 
 def by() -> Parameter:
     return one("by", words(list(BY)), "What cells are split by, beside joint, action and kind of test.")
+
+
+def of_form(form: Asked) -> list[Parameter]:
+    """Those of a form that an address holds: words with their codes, quantities as people write them."""
+    return [_of_field(name, field) for name, field in form.fields.items()]
+
+
+def _of_field(name: str, field: Field) -> Parameter:
+    about = f"{field.label}. {field.help_text}".strip()
+    # A schema can't say how people write quantities, so any text is taken and what can't be read is told.
+    schema: Schema = {"type": "string"}
+    if isinstance(field, WordField):
+        schema = words([str(code) for code, _ in field.choices if code])
+    elif isinstance(field, QuantityField) and field.unit:
+        about = f"{about} A number in {field.unit}, or with its unit: {', '.join(UNITS[field.kind][:4])}."
+    given = field.initial if field.initial is not None else field.widget.attrs.get("placeholder")
+    taken = f" {given} if it isn't given." if given not in (None, "") else ""
+    return one(name, schema, about + taken, **({"required": True} if field.required else {}))

@@ -24,6 +24,7 @@ from .openapi import Description
 from .records import TABLES
 from .releases import Releases
 from .statistics import Compare
+from .worked import WORKED
 
 
 def _rows_as(view: OpenView, names: list[str], rows: list[list[str]]) -> HttpResponseBase:
@@ -42,7 +43,7 @@ class Root(OpenView):
         for name, view in OTHERS.items():
             own = [parameter for parameter in view.parameters if parameter not in ("format", "table")]
             rows.append([name, view.about, *_addresses(request, name), " ".join(own), ""])
-        for name, view in (("normalise", Normalise), ("schema", Description)):
+        for name, view in (*WORKED.items(), ("normalise", Normalise), ("schema", Description)):
             rows.append([name, view.about, request.build_absolute_uri(reverse(f"api:{name}")), "", "", ""])
         return _rows_as(self, ["name", "about", "json", "csv", "filters", "ordering"], rows)
 
@@ -95,7 +96,7 @@ class NotThere(OpenView):
     """An address under the API that names nothing."""
 
     def get(self, request: Request, rest: str = "", **kwargs: Any) -> HttpResponseBase:
-        names = [*(view.table for view in TABLES), *OTHERS, "normalise", "schema"]
+        names = [*(view.table for view in TABLES), *OTHERS, *WORKED, "normalise", "schema"]
         first = rest.strip("/").split("/")[0].split(".")[0]
         raise NotFound(
             f"{shorten(rest)!r} is no address here. {nearest(first, names)} "

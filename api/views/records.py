@@ -23,6 +23,7 @@ from results.models import (
     Finding,
     Joint,
     Loading,
+    Plan,
     Series,
     SeriesFooting,
     Specimen,
@@ -234,6 +235,15 @@ class Findings(Records):
     order_names = ("finding_id", "study_id", "series_id", "code", "severity")
 
 
+class Plans(Records):
+    model = Plan
+    table, one = "plans", "plan"
+    about = "Tests that people planned before testing, whether or not a study followed."
+    columns = tables.PLANS
+    filterset_class = filters.PlanFilters
+    order_names = ("plan_id", "plan_title", "plan_status", "lodged_at", "studies")
+
+
 class Joints(Records):
     model = Joint
     table, one = "joints", "joint"
@@ -288,6 +298,7 @@ TABLES: tuple[type[Records], ...] = (
     Specimens,
     Footings,
     Findings,
+    Plans,
     Joints,
     Loadings,
     Timbers,

@@ -181,7 +181,7 @@ class _Drawn:
         row = np.array([row_of.get(code, -1) for code in codes], dtype=np.intp)[found.joint]
         self.found, self.row = found.take(row >= 0), row[row >= 0]
         self.columns, self.column, self.unshown = self._columns()
-        self.comparison, self.form = reverse("compare:compare"), reverse("submit:form")
+        self.comparison, self.plan = reverse("compare:compare"), reverse("plan:plan")
 
     def grid(self) -> Grid:
         found, row, column, width = self.found, self.row, self.column, len(self.columns)
@@ -278,7 +278,7 @@ class _Drawn:
         return next((code for code in USUAL_REFERENCES if (code, action) in self.on_ratio), "")
 
     def _to_test(self, joint: str, action: str) -> str:
-        """The form for a study that would fill the gap, with a glued butt beside as a control."""
-        pairs = [("loading", self.loading.get(action, "")), ("joint", joint)]
-        pairs += [("joint", "butt")] if joint != "butt" else []
-        return f"{self.form}?{urlencode([*pairs, ('specimens', '5')])}"
+        """The plan of a test that would fill the gap, with a glued butt beside as a control."""
+        pairs = [("joint", joint), ("joint", "butt" if joint != "butt" else "solid")]
+        pairs += [("loading", self.loading.get(action, "")), ("tests", self.asked.tests)]
+        return f"{self.plan}?{urlencode(pairs)}"

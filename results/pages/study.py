@@ -18,6 +18,7 @@ from results.evidence.choices import ACTIONS
 from results.evidence.study import LEVEL
 from results.kept import once
 from results.models import Finding, Question, Study
+from results.practice.followed import followed
 from stats.charts.beside import beside as beside_chart
 from stats.charts.chart import Chart, rows_of
 from stats.footing.footings import FOOTINGS as KINDS
@@ -74,6 +75,7 @@ def study(request: HttpRequest, pk: int) -> HttpResponse:
         "photos": groups_of(record),
         "asked": asked,
         "fits_form": own and form_holds(record),
+        "followed": followed(record),
     }
     return render(request, "browse/study.html", context)
 

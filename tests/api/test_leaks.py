@@ -13,6 +13,7 @@ from rest_framework.authtoken.models import Token
 from api.renderers import FORMATS
 from api.urls import urlpatterns
 from api.views.records import TABLES
+from api.views.worked import WORKED
 from results.evidence import restate
 from results.models import Finding, SeriesFooting, Specimen, Study
 from tests.factories import make_finding, make_reviewer, make_series, make_setup, make_specimen, make_study, make_user
@@ -57,6 +58,7 @@ def addresses() -> list[str]:
     for name in ("compare", "network", "limits"):
         found += [f"{name}?footing=at_joint&invented=with", f"{name}.csv?footing=at_joint&invented=with"]
     found += ["compare?footing=at_joint&table=points", "compare.parquet?footing=at_joint&table=series"]
+    found += [*WORKED, "plan?joint=butt&joint=mt_blind&arm_mm=300&invented=with"]
     found += [f"evidence?by={by}" for by in ("timber", "adhesive")]
     return found
 

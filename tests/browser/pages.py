@@ -8,7 +8,7 @@ from __future__ import annotations
 from axe_playwright_python.sync_playwright import Axe
 
 from results.demo import FOLDER, load_demo
-from results.models import Study
+from results.models import Plan, Study
 from results.releases import make
 from results.vocabulary import load_vocabulary
 
@@ -17,6 +17,10 @@ from .conftest import log_in
 from .own_things import add_own_things
 
 FORM = "/submit/form/?loading=cantilever_arm&instrument=luggage_scale&joint=butt&joint=dowel&specimens=3"
+PLAN = (
+    "joint=mt_blind&joint=dowel&loading=cantilever_arm&arm_mm=12 in&timber=oak_northern_red&member_thickness_mm=20"
+    "&member_depth_mm=40&blocks=2&instrument=bathroom_scale&full_scale=150 kg"
+)
 PUBLIC = [
     "/",
     "/compare/",
@@ -48,6 +52,15 @@ PUBLIC = [
     "/timbers/oak_northern_red/",
     "/timbers/oak_northern_red/?action=torsion",
     "/timbers/teak/",
+    "/plan/",
+    "/plan/?joint=mt_blind&joint=dowel",
+    f"/plan/?{PLAN}",
+    f"/plan/?{PLAN}&arm_mm=0&nonsense=1",
+    f"/plan/sheet/?{PLAN}",
+    "/plans/",
+    "/plans/?state=missing",
+    "/plans/{plan}/",
+    "/plans/{plan}/sheet/",
     "/evidence/",
     "/evidence/?by=timber",
     "/evidence/?by=adhesive&tests=bond&family=lap",
@@ -56,11 +69,22 @@ PUBLIC = [
     "/methods/loadings/",
     "/methods/studies/",
     "/methods/certainty/",
+    "/methods/piece/",
+    "/methods/next-test/",
     "/search/",
     "/search/?q=oak",
     "/search/?q=miter",
     "/search/?q=oak&in=timbers",
     "/search/?q=oak&in=nonsense",
+    "/piece/",
+    "/piece/chair_leaned/",
+    "/piece/chair_leaned/?joint=mt_blind&timber=oak_northern_red&use=children&preset=iso7173_back",
+    "/piece/seat/?joint=dovetail_through&timber=oak_northern_red",
+    "/piece/arm/?load_n=1e9&joint=nail",
+    "/piece/share/",
+    "/piece/share/?shares=1",
+    "/piece/leverage/",
+    "/piece/movement/",
     "/data/",
     "/data/releases/",
     "/data/releases/{release}/",
@@ -106,6 +130,10 @@ OWN = [
     "/review/",
     "/studies/{study}/ask/",
     "/questions/{question}/answer/",
+    f"/plan/lodge/?{PLAN}",
+    "/plans/?state=mine",
+    "/plans/{plan}/",
+    "/plans/{plan}/withdraw/",
     "/mine/rigs/",
     "/mine/rigs/new/?loading=corner_opening&instrument=jack_gauge",
     "/mine/rigs/{rig}/",
@@ -138,7 +166,13 @@ def fill_book(settings, folder) -> dict[str, object]:
     load_demo(folder)
     release = make().release
     study = Study.objects.earliest("id")
-    known = {"study": study.pk, "release": release.name, **add_own_things(study), **add_asked(study)}
+    known = {
+        "study": study.pk,
+        "release": release.name,
+        "plan": Plan.objects.get().pk,
+        **add_own_things(study),
+        **add_asked(study),
+    }
     return {**known, "fresh": Study.objects.latest("id").pk}
 
 

@@ -105,7 +105,7 @@ def test_map_shows_every_joint_and_leads_from_a_gap_to_the_form(client, book):
 
     for name in Joint.objects.values_list("name", flat=True):
         assert f">{html.escape(name)}</a></th>" in source
-    gap = f"{reverse('submit:form')}?loading=torsion&amp;joint=dowel&amp;joint=butt&amp;specimens=5"
+    gap = f"{reverse('plan:plan')}?joint=dowel&amp;joint=butt&amp;loading=torsion&amp;tests=joint"
     assert f'<td class="gap"><a href="{gap}"><span class="unseen">Dowel, torsion: </span>no tests</a>' in source
 
 

@@ -1,0 +1,85 @@
+"""Beside one joint: several that share a load, short and long members, the seasons."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
+from django.http.response import HttpResponseBase
+from django.shortcuts import render
+
+from results.practice.asked import Asked
+from results.practice.leverage import LeverageAsked
+from results.practice.movement import MovementAsked, Season
+from results.practice.share import ShareAsked
+from stats.charts.chart import Chart
+from stats.charts.piece_figures import leverage_curve, sharing_bounds, year_chart
+from stats.footing.units import show
+from stats.practice.assembly import Sharing
+from stats.practice.caution import caution
+from stats.practice.leverage import Leverage
+
+from . import drawings
+
+SECTION = "piece"
+
+
+@dataclass(frozen=True)
+class Question:
+    """A question with a page of its own: what it asks, and how its one chart is drawn."""
+
+    form: type[Asked]
+    template: str
+    draw: Callable[[Any], Chart]
+
+
+def _bounds(found: Sharing) -> Chart:
+    return sharing_bounds(found, about=f"one joint {show(found.law.mean, found.unit)} on average")
+
+
+def _curve(found: Leverage) -> Chart:
+    return leverage_curve(found, about=f"a joint that bears {show(found.moment_nm, 'N·m')}")
+
+
+def _year(found: Season) -> Chart:
+    return year_chart(found.year, about=f"{show(found.to_winter.width_mm, 'mm')} of {found.timber.name.lower()}")
+
+
+QUESTIONS = {
+    "share": Question(ShareAsked, "piece/share.html", _bounds),
+    "leverage": Question(LeverageAsked, "piece/leverage.html", _curve),
+    "movement": Question(MovementAsked, "piece/movement.html", _year),
+}
+
+
+def question(request: HttpRequest, name: str) -> HttpResponse:
+    asked, found = _answered(name, request.GET)
+    charts = {"chart": QUESTIONS[name].draw(found)} if found else {}
+    query = request.GET.urlencode()
+    context = {
+        "section": SECTION,
+        "form": asked,
+        "found": found,
+        "query": query,
+        "charts": drawings.shown(charts, "piece:question-chart", name, query=query),
+        "caution": caution(),
+    }
+    return render(request, QUESTIONS[name].template, context, status=200 if found else 400)
+
+
+def question_chart(request: HttpRequest, name: str, chart: str, kind: str) -> HttpResponseBase:
+    """The page's chart, as SVG or as a figure."""
+    query = request.GET.copy()
+    for parameter in drawings.PARAMETERS:
+        query.pop(parameter, None)
+    found = _answered(name, query)[1]
+    return drawings.answer(request, QUESTIONS[name].draw(found) if found and chart == "chart" else None, kind)
+
+
+def _answered(name: str, query: QueryDict) -> tuple[Any, Any]:
+    if name not in QUESTIONS:
+        raise Http404("There is no such page.")
+    asked: Any = QUESTIONS[name].form(query)
+    return asked, asked.answer()

@@ -1,0 +1,265 @@
+"""The matter of the page of one piece: its drawings, charts, tables and sentences."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import Any
+from urllib.parse import urlencode
+
+import pandas as pd
+from django.forms import BoundField
+from django.http import QueryDict
+from django.urls import reverse
+from django.utils.safestring import SafeString, mark_safe
+
+from results.practice import margin as margins
+from results.practice.joint import JointAsked
+from results.practice.piece import PieceAsked, Said, said
+from results.practice.strength import FOOTINGS, NETWORK, OWN, ROUTES
+from stats.charts.chart import Chart
+from stats.charts.piece_diagram import piece_diagram
+from stats.charts.piece_figures import leverage_curve, margin_over_size
+from stats.errors import StatsError
+from stats.footing.fields import DIM_FIELDS
+from stats.footing.units import show
+from stats.practice.capacity import RULES
+from stats.practice.demand import FACTORS, PIECES, Demand, demand
+from stats.practice.leverage import leverage
+from stats.practice.loads import KINDS
+from stats.practice.shops import TooThin
+
+from . import tables
+from .wording import how_invented
+
+_OF_JOINT = ("joint", "timber", "adhesive", "limit")
+_OF_USE = (
+    *("moisture_pct", "lasting", "repeated", "cycles", "own_factor"),
+    *("footing", "size_effect", "flagged", "invented"),
+)
+
+
+@dataclass(frozen=True)
+class Page:
+    """What the page of a piece shows; `thin` or `refused` say why there is no margin."""
+
+    of_piece: PieceAsked
+    of_joint: JointAsked
+    demand: Demand | None
+    drawing: SafeString = field(default_factory=lambda: mark_safe(""))
+    said: tuple[Said, ...] = ()
+    answer: margins.Answer | None = None
+    thin: tuple[str, ...] = ()
+    charts: dict[str, Chart] = field(default_factory=dict)
+    tables: dict[str, tables.Table] = field(default_factory=dict)
+
+    @property
+    def about(self) -> str:
+        """Joint and timber, for the face of a chart."""
+        return _about(self.of_joint)
+
+    @property
+    def how_invented(self) -> str:
+        """How much of what it rests on is made up; nothing if none is."""
+        return how_invented(self.answer.bears.strength.inventions) if self.answer else ""
+
+    @property
+    def wrong(self) -> bool:
+        """Whether something typed can't be used."""
+        return bool(self.of_piece.errors or self.of_joint.errors)
+
+    @property
+    def piece_fields(self) -> list[BoundField]:
+        return [field for field in self.of_piece if field.name not in FACTORS]
+
+    @property
+    def joint_fields(self) -> list[BoundField]:
+        return [self.of_joint[name] for name in _OF_JOINT]
+
+    @property
+    def use_fields(self) -> list[BoundField]:
+        return [self.of_joint[name] for name in _OF_USE]
+
+    @property
+    def more_said(self) -> bool:
+        """Whether something was said of its use, or of how it is carried over."""
+        return any(self.of_joint.asked.get(name) or self.of_joint.errors.get(name) for name in _OF_USE)
+
+    @property
+    def factor_fields(self) -> list[BoundField]:
+        return [self.of_piece[name] for name in FACTORS]
+
+    @property
+    def factors_said(self) -> bool:
+        return any(self.of_piece.asked.get(name) for name in FACTORS)
+
+    @property
+    def preset_kind(self) -> str:
+        """What the figure of the load to start from rests on."""
+        return KINDS[self.of_piece.starting_load.kind] if self.of_piece.starting_load else ""
+
+    @property
+    def taken(self) -> list[Said]:
+        """What was taken by default."""
+        return [one for one in self.said if one.where == "taken"]
+
+    @property
+    def piece_query(self) -> str:
+        return self.of_piece.query()
+
+    @property
+    def compare_query(self) -> str:
+        """The comparison of what there is of the joint chosen."""
+        asked = self.of_joint
+        return asked.wanted().choices(asked.cleaned_data["footing"] or "ratio_solid").query(joints=(asked.kind.pk,))
+
+    @property
+    def other_route(self) -> str:
+        """The way to the strength that was not taken."""
+        route = self.answer.bears.strength.route if self.answer else ""
+        return ROUTES[OWN if route == NETWORK else NETWORK]
+
+    @property
+    def share_query(self) -> str:
+        """The page of joints that share a load, begun with this joint's middling strength and spread."""
+        if self.answer is None:
+            return ""
+        capacity, evidence = self.answer.bears.capacity, self.answer.bears.strength.evidence
+        spread = math.sqrt(math.expm1((evidence.within_sd or 0.0) ** 2))
+        return urlencode({"mean": f"{capacity.typical:.4g}", "unit": capacity.unit, "cv": f"{spread:.3g}", "n": 4})
+
+    @property
+    def size_fields(self) -> list[BoundField]:
+        """The joint's sizes in the form."""
+        return [self.of_joint[name] for name in self.of_joint.size_names]
+
+    @property
+    def joint_query(self) -> str:
+        """The joint's own parameters, for the answers that take no piece."""
+        return self.of_joint.query()
+
+    @property
+    def without_figure(self) -> list[tuple[str, str]]:
+        """Changes that have no figure, and why."""
+        changes = self.answer.changes if self.answer else ()
+        return [(one.words, one.refused.removeprefix("No figure is given: ")) for one in changes if one.refused]
+
+    @property
+    def other_sizes(self) -> list[tuple[str, str]]:
+        """Sizes typed for another joint: kept in the form, so that going back to it finds them."""
+        names = [name for name in DIM_FIELDS if name not in self.of_joint.size_names]
+        return [(name, self.of_joint.asked[name]) for name in names if self.of_joint.asked.get(name)]
+
+
+def make(query: QueryDict, piece: str) -> Page:
+    """Read an address and work out what its page shows."""
+    of_piece, of_joint = margins.forms(query, piece)
+    found = of_piece.demand()
+    ready = of_joint.ready  # says at its fields what can't be used
+    if found is None:
+        return Page(of_piece, of_joint, None)
+    page: dict[str, Any] = {
+        "drawing": mark_safe(piece_diagram(found)),  # made of numbers and of our own words
+        "said": tuple(said(of_piece, found)),
+    }
+    if not ready:
+        return Page(of_piece, of_joint, found, **page)
+    try:
+        answer = margins.answer(of_joint, found)
+    except TooThin as thin:
+        return Page(of_piece, of_joint, found, **page, thin=thin.reasons)
+    except StatsError as error:
+        of_joint.blame(error)
+        return Page(of_piece, of_joint, found, **page)
+    return Page(
+        of_piece,
+        of_joint,
+        found,
+        **page,
+        answer=answer,
+        charts=_charts(answer, of_joint, found),
+        tables=_tables(answer, of_joint),
+    )
+
+
+def _about(asked: JointAsked) -> str:
+    return f"{asked.kind} in {asked.timber.name.lower() if asked.timber else ''}"
+
+
+def _charts(answer: margins.Answer, asked: JointAsked, asks: Demand) -> dict[str, Chart]:
+    about = f"{_about(asked)}, {PIECES[asks.piece].name.lower()}"
+    level = answer.margin.single.level
+    charts = {one.name: margin_over_size(one.frame, size=one.words, about=about, level=level) for one in answer.over}
+    capacity = answer.bears.capacity
+    if capacity.action == "bending":
+        bends = leverage(capacity.value, typical_nm=max(capacity.typical, capacity.value))
+        charts["leverage"] = leverage_curve(bends, about=_about(asked))
+    return charts
+
+
+def _tables(answer: margins.Answer, asked: JointAsked) -> dict[str, tables.Table]:
+    capacity, tested = answer.bears.capacity, answer.bears.strength.tested
+    sizes = [
+        (
+            DIM_FIELDS[name].words.removeprefix("the "),
+            show(value, DIM_FIELDS[name].unit, 4),
+            show(tested.sizes[name], DIM_FIELDS[name].unit, 4) if tested and name in tested.sizes else "",
+            "as tested" if name in answer.bears.as_tested else "",
+        )
+        for name, value in capacity.dims.items()
+    ]
+    changes = [
+        (one.words, one.after, one.after_upper, one.after / one.before) for one in answer.changes if not one.refused
+    ]
+    found = {
+        "changes": tables.of_frame(
+            pd.DataFrame(
+                changes, columns=["Built so", "Margin, lower limit", "By the kinder way", "Times as it is planned"]
+            ),
+            "What would raise the margin, the most first",
+        ),
+        "ways": tables.of_frame(
+            pd.DataFrame(
+                [(RULES[one.rule], show(one.value, capacity.unit)) for one in capacity.scaled],
+                columns=["Carried over", "Lower limit"],
+            ),
+            "The ways of carrying what was tested to the piece's sizes; the lower is taken",
+        ),
+    }
+    if sizes:
+        frame = pd.DataFrame(sizes, columns=["Size", "In the piece", "Tested", "Since none was given"])
+        found["sizes"] = tables.of_frame(frame, "Sizes of the joint")
+    return found
+
+
+def sentences(page: Page) -> list[str]:
+    """What a margin says and what it rests on, a sentence each."""
+    answer = page.answer
+    if answer is None:
+        return []
+    strength, limit, margin = answer.bears.strength, answer.bears.limit, answer.margin
+    single = margin.single
+    chance = 100 * margin.chance_short
+    rare = "less than 1" if chance < 1 else f"about {chance:.0f}"
+    return [
+        margin.words,
+        f"Of 100 such joints made in another shop, {rare} would bear less than that; for {100 * single.level:g} of 100 "
+        f"the margin lies from {show(single.low, digits=2)} to {show(single.high, digits=2)}, a middling one has "
+        f"{show(margin.typical, digits=2)}.",
+        f"It rests on {limit.specimens} specimens of {limit.shops} shops, {ROUTES[strength.route]}; carried over "
+        f"{FOOTINGS[strength.footing]}. What is not known of the load is not in it.",
+    ]
+
+
+def doors(joint: str = "") -> list[dict[str, Any]]:
+    """The kinds of piece, each with its drawing as it stands before anything is said of it but perhaps the joint."""
+    asked = f"?{urlencode({'joint': joint})}" if joint else ""
+    return [
+        {
+            "name": one.name,
+            "joint": one.joint,
+            "url": f"{reverse('piece:piece', args=[code])}{asked}",
+            "drawing": mark_safe(piece_diagram(demand(code), name=f"piece-{code}")),
+        }
+        for code, one in PIECES.items()
+    ]

@@ -1,0 +1,15 @@
+"""Planning a test: the page, what it gives to take along, and lodging."""
+
+from django.urls import path
+
+from . import plan, plan_lodge
+
+app_name = "plan"
+urlpatterns = [
+    # /plan/
+    path("", plan.plan_page, name="plan"),
+    path("chart/<slug:name>.<slug:kind>", plan.chart, name="chart"),
+    path("sheet/", plan.sheet, name="sheet"),
+    path("spreadsheet/", plan.spreadsheet, name="spreadsheet"),
+    path("lodge/", plan_lodge.lodge_page, name="lodge"),
+]

@@ -1,0 +1,167 @@
+"""The pages for a piece: what it asks, what a joint bears, the margin, and what is said where there is none."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from django.core.cache import caches
+
+from stats.practice.demand import PIECES
+from tests.results.practice.oak_book import a_book
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("vocabulary")]
+JOINT = "joint=mt_blind&timber=oak_northern_red"
+ARM = f"/piece/arm/?load_n=300&arm_mm=300&{JOINT}"
+
+
+@pytest.fixture(autouse=True)
+def nothing_kept():
+    caches["answers"].clear()
+    yield
+
+
+def words(response) -> str:
+    """The page's text, its tags and idle spaces gone."""
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", response.content.decode())).replace("&#x27;", "'")
+
+
+@pytest.mark.parametrize("kind", PIECES)
+def test_every_kind_of_piece_says_what_it_asks_before_anything_is_typed(client, kind):
+    page = client.get(f"/piece/{kind}/")
+
+    told = words(page)
+    assert page.status_code == 200
+    assert PIECES[kind].joint in told and "Not said by you" in told
+    assert "Choose a joint and a timber above" in told
+    assert f"/api/v1/demand?piece={kind}" in page.content.decode()
+
+
+def test_all_kinds_are_offered(client):
+    page = client.get("/piece/").content.decode()
+
+    assert all(f'href="/piece/{kind}/"' in page for kind in PIECES)
+    assert all(f'href="/piece/{more}/"' in page for more in ("share", "leverage", "movement"))
+    assert "Nothing here certifies a piece" in page
+
+
+def test_a_margin_with_all_that_it_rests_on(client):
+    a_book()
+
+    page = client.get(ARM)
+
+    told = words(page)
+    assert page.status_code == 200
+    assert re.search(r"Margin: \d", told)
+    assert "What would raise it" in told and "tenon 40 mm long, not 30" in told and "Dowel instead" in told
+    assert "36 specimens of 6 shops" in told and "Since none was given" in told
+    assert "5 % lower limit, 75 % confidence, for joints of another shop" in told
+    assert "n = R / M" in told
+    assert "safe" not in told.lower()
+    for chart in ("member_depth_mm", "tenon_length_mm", "leverage"):
+        assert f"/piece/arm/chart/{chart}.svg" in page.content.decode()
+
+
+@pytest.mark.parametrize("chart", ["member_depth_mm", "tenon_length_mm", "leverage"])
+def test_its_charts_are_drawn(client, chart):
+    a_book()
+
+    picture = client.get(f"/piece/arm/chart/{chart}.svg?load_n=300&arm_mm=300&{JOINT}&width=700")
+    figure = client.get(f"/piece/arm/chart/{chart}.json?load_n=300&arm_mm=300&{JOINT}")
+
+    assert picture.status_code == 200 and picture["Content-Type"] == "image/svg+xml"
+    assert figure.json()["figure"]["data"]
+    assert client.get(f"/piece/arm/chart/nonsense.svg?{JOINT}").status_code == 404
+
+
+def test_too_little_evidence_is_said_and_no_figure_given(client):
+    a_book(1)
+
+    told = words(client.get(ARM))
+
+    assert "What the joint bears: no figure" in told and "Only 1 shop has tested this joint so" in told
+    assert "Margin:" not in told
+
+
+@pytest.mark.parametrize("use", ["others", "children", "overhead", "structural"])
+def test_the_caution_leads_where_others_trust_the_piece(client, use):
+    page = client.get(f"/piece/arm/?use={use}").content.decode()
+
+    assert page.index('aria-label="Caution"') < page.index("<form method")
+    assert "licensed professional" in page
+
+
+@pytest.mark.parametrize(
+    ("query", "says"),
+    [
+        ("load_n=1e9", "1e9 is 1 000 000 000 N"),
+        ("arm_mm=0", "0 is 0 mm"),
+        ("load_n=a+lot", "a lot"),
+        (f"{JOINT}&tenon_length_mm=90", "the tenon is longer than its member is wide"),
+        (f"{JOINT}&tenon_depth_mm=2 km", "km"),
+        ("joint=nail", "nail"),
+        ("timber=%00", "is not known"),
+        ("lod_n=4", "Did you mean load_n"),
+        (f"{JOINT}&repeated=dowels", "cycles"),
+    ],
+)
+def test_what_cannot_be_used_is_said_and_what_was_typed_stays(client, query, says):
+    a_book(3)
+
+    page = client.get(f"/piece/arm/?{query}")
+
+    assert page.status_code == 400
+    assert says in words(page)
+    typed = query.rsplit("=", 1)[1]
+    if typed in ("1e9", "0", "90", "2 km"):
+        assert f'value="{typed}"' in page.content.decode()
+
+
+def test_sizes_typed_for_one_joint_are_kept_while_another_is_looked_at(client):
+    a_book()
+
+    page = client.get(f"{ARM.replace('mt_blind', 'dowel')}&tenon_length_mm=45").content.decode()
+
+    assert '<input type="hidden" name="tenon_length_mm" value="45">' in page
+
+
+def test_no_such_piece(client):
+    assert client.get("/piece/rocket/").status_code == 404
+    assert client.get("/piece/rocket/chart/leverage.svg").status_code == 404
+    assert client.get("/piece/arm/question/chart.svg").status_code == 404
+
+
+# Common practice, without a source: loads that people multiply by four.
+@pytest.mark.parametrize(("one", "product"), [(300, "1 200"), (473, "1 890"), (988, "3 950")])
+def test_four_joints_are_not_four_times_one(client, one, product):
+    told = words(client.get(f"/piece/share/?mean={one}&unit=lbf&n=4"))
+
+    assert f"4 times one joint is {product} lbf, the upper bound" in told
+    assert "If the first to break ends it" in told
+
+
+@pytest.mark.parametrize("more", ["share", "leverage", "movement"])
+def test_the_other_questions_answer_and_draw(client, more):
+    page = client.get(f"/piece/{more}/")
+
+    assert page.status_code == 200
+    assert f"/piece/{more}/question/chart.svg" in page.content.decode()
+    assert client.get(f"/piece/{more}/question/chart.svg").status_code == 200
+    assert f"/api/v1/{more}" in page.content.decode()
+    assert "Nothing here certifies a piece" in words(page)
+
+
+def test_a_length_of_member_breaks_by_its_force(client):
+    told = words(client.get("/piece/leverage/?moment_nm=120+N·m&arm_mm=16+in"))
+
+    assert "F = M / a = 120 N·m / 406 mm = 295 N" in told  # 120 N·m over 0.4064 m
+
+
+def test_the_pages_of_all_studies_are_what_a_margin_links_to(client):
+    a_book()
+    page = client.get(ARM).content.decode()
+
+    link = re.search(r'href="(/compare/\?[^"]+)">The studies behind it', page)
+    assert link and client.get(link[1].replace("&amp;", "&")).status_code == 200
+    share = re.search(r'href="(/piece/share/\?[^"]+)"', page)
+    assert share and client.get(share[1].replace("&amp;", "&")).status_code == 200
