@@ -5,18 +5,23 @@ from __future__ import annotations
 import uuid
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
 from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.contrib.auth.models import AbstractBaseUser, Group
 from django.db import transaction
+from django.http import QueryDict
 from django.utils import timezone
 
 from results.evidence import Noticed
 from results.intake.examine import examine_file
 from results.intake.findings import ERROR, where
-from results.models import Notice, Series, Specimen, Study
+from results.models import Notice, Plan, Series, Specimen, Study
+from results.practice.lodge import lodge
+from results.practice.plan import plan
+from results.practice.plan_asked import PlanAsked
 from results.review.decide import accept
 from results.review.hand_in import hand_in, waiting
 
@@ -25,6 +30,21 @@ MAKER, READER, REVIEWER = "maker", "reader", "reviewer"
 PASSWORD = "sawdust-demo"
 # What nobody has reviewed yet, so that there is something to review.
 WAITS = "16_bench_stretchers.csv"
+# Plans lodged before the tests: by the file of the study that followed, and one that none followed.
+PLANS = {
+    "14_evening_class.csv": (
+        datetime(2025, 2, 20, 18, tzinfo=UTC),
+        "title=What an evening class can make&joint=mt_blind&joint=loose_tenon&joint=dowel&joint=plate"
+        "&joint=pocket_screw&loading=cantilever_arm&arm_mm=1 ft&timber=maple_red&adhesive=pva&ratio=1.25&cv_pct=15"
+        "&member_thickness_mm=3/4 in&member_depth_mm=2 in&afford=8&blocks=2&instrument=force_gauge&full_scale=1000 lb",
+    ),
+    "": (
+        datetime(2024, 9, 15, 9, tzinfo=UTC),
+        "title=Open joints after a wet summer&joint=bridle&joint=lap_half&loading=cantilever_arm&arm_mm=300"
+        "&timber=ash_white&adhesive=pva&member_thickness_mm=22&member_depth_mm=45&cv_pct=20&ratio=1.4"
+        "&instrument=luggage_scale&full_scale=50 kg",
+    ),
+}
 # The key of each file's study, so that loading it again finds the study saved first.
 _KEYS = uuid.UUID("6f0b1c1e-6a2b-4f0e-9a53-0d6f1f3c7a11")
 
@@ -79,6 +99,7 @@ def load_demo(folder: Path = FOLDER) -> Loaded:
         new = [path for path in files if keys[path] not in saved]
         for path in new:
             _save(path, people, keys[path])
+        _lodged("", people[MAKER])
         # They would only say what happened before anybody was there to be told.
         told = Notice.objects.filter(user=people[MAKER], study__submission_key__in=[keys[path] for path in new])
         told.update(seen_at=timezone.now(), sent_at=timezone.now())
@@ -94,9 +115,25 @@ def _save(path: Path, people: dict[str, AbstractBaseUser], key: uuid.UUID) -> No
     examined = examine_file(path.read_bytes(), path.name)
     if examined.draft is None or not examined.may_be_saved:
         raise DemoError("\n".join(_told(path, examined.noticed)))
+    if path.name in PLANS:
+        examined.draft.study.plan = _lodged(path.name, people[MAKER])
     study = hand_in(examined.draft, people[MAKER], examined.noticed, key)
     if path.name != WAITS:
         accept(waiting(study), people[REVIEWER])
+
+
+def _lodged(name: str, maker: AbstractBaseUser) -> Plan:
+    """A plan of the demonstration, lodged when it is said to have been."""
+    at, query = PLANS[name]
+    key = uuid.uuid5(_KEYS, f"plan {name}")
+    found = Plan.objects.filter(key=key).first()
+    if found is not None:
+        return found
+    asked = PlanAsked(QueryDict(query))
+    planned = plan(asked)
+    if planned is None:
+        raise DemoError(f"The plan {name or 'that none followed'} can't be made: {asked.faults}.")
+    return lodge(planned, maker, key, invented=True, at=at)
 
 
 def _told(path: Path, noticed: Iterable[Noticed]) -> Iterator[str]:

@@ -9,7 +9,8 @@ from django.contrib.auth import authenticate, get_user_model
 from django.core.management import CommandError, call_command
 
 from results.demo import FOLDER, MAKER, PASSWORD, READER, REVIEWER, DemoError, load_demo
-from results.models import Entry, Finding, Notice, Revision, Series, Specimen, Study, reviews
+from results.models import Entry, Finding, Notice, Plan, Revision, Series, Specimen, Study, reviews
+from results.practice.followed import followed
 from results.review.chain import verify
 from results.review.notify import tell
 from results.vocabulary import load_vocabulary
@@ -98,6 +99,18 @@ def test_reviewer_is_one_by_the_group_as_staff_make_people_reviewers(vocabulary)
     reviewer = get_user_model().objects.get(username=REVIEWER)
     assert [group.name for group in reviewer.groups.all()] == ["reviewers"]
     assert not reviewer.user_permissions.exists()
+
+
+def test_one_plan_was_followed_and_one_is_missing_evidence(vocabulary):
+    load_demo()
+
+    missing, kept = Plan.objects.order_by("lodged_at")
+    assert (missing.title, missing.invented, kept.invented) == ("Open joints after a wet summer", True, True)
+    assert not missing.studies.exists()
+    found = followed(kept.studies.get())
+    assert found.study.title == "Evening class breaks its joints"
+    assert found.before
+    assert {one.about for one in found.deviations} == {"specimens of solid member", "glue"}
 
 
 def test_checks_find_what_went_wrong(vocabulary):
