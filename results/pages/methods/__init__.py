@@ -14,6 +14,8 @@ from .findings import noticed
 from .groups import within_study
 from .joint import areas, footings
 from .networks import networked
+from .next_test import planned
+from .piece import pieces
 from .rig import loadings, readings
 from .series import one_series
 from .shops import between_shops, trusted
@@ -37,6 +39,8 @@ PARTS = (
     "shops",
     "certainty",
     "findings",
+    "piece",
+    "next-test",
 )
 """The parts by their codes, in order."""
 
@@ -64,4 +68,6 @@ def parts(timber: Timber | None) -> tuple[Part, ...]:
         between_shops(),
         trusted(),
         noticed(),
+        pieces(),
+        planned(),
     )

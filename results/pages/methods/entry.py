@@ -173,7 +173,11 @@ def _sections(text: str) -> dict[str, str]:
 def _paragraphs(text: str) -> list[str]:
     """Paragraphs on one line each, without what only a contributor can look up."""
     paragraphs = [" ".join(one.split()) for one in re.split(r"\n\s*\n", text.strip())]
-    return [re.sub(r" \(tests/[^)]*\)| \(see `[^`]*`\)|; see `[^`]*`", "", one) for one in paragraphs if one]
+    return [
+        re.sub(r" \((?:tests/[^)]*|see `[^`]*`)\)|[;,] (?:tests/[^)]*|see `[^`]*`)", "", one)
+        for one in paragraphs
+        if one
+    ]
 
 
 # What a docstring writes in plain letters, as a page writes it.
@@ -184,7 +188,8 @@ _SIGNS = (
     (r">=", "≥"),
     (r"<=", "≤"),
     (r"\btau2\b", "τ²"),
-    (r"\btau\b", "τ"),
+    (r"\btau(?![a-z_])", "τ"),
+    (r"\bsigma(?![a-z])", "σ"),
     (r"\bmu\b", "μ"),
     (r"\blambda\b", "λ"),
     (r"\^2\b", "²"),

@@ -31,6 +31,11 @@ from stats.footing.unit_names import SI
 from stats.footing.wood import PROPERTIES
 from stats.inference import groups, interlab, pool, tolerance
 from stats.inference.certainty import grade
+from stats.practice import factors
+from stats.practice.capacity import RULES
+from stats.practice.caution import USES
+from stats.practice.demand import PIECES
+from stats.practice.loads import PRESETS
 
 from .shops import text
 
@@ -50,6 +55,13 @@ def by_anchor(parts):
 
 # nothing in use is missing
 
+# Every public function that gives a factor.
+FACTORS = [
+    name
+    for name, one in vars(factors).items()
+    if inspect.isfunction(one) and name[0] != "_" and "Factor" in str(inspect.signature(one))
+]
+
 REGISTERED = {
     "unit": SI,
     "instrument": INSTRUMENTS,
@@ -61,6 +73,11 @@ REGISTERED = {
     "adjustment": ADJUSTMENTS,
     "verdict": VERDICTS,
     "check": notice.CODES,
+    "piece": PIECES,
+    "preset": PRESETS,
+    "way": RULES,
+    "factor": FACTORS,
+    "caution": USES,
 }
 
 
@@ -98,7 +115,7 @@ WITHIN = {
 def documented() -> list[str]:
     """Every public function of the numbers that cites a source or states how it works."""
     found = []
-    for package in ("footing", "inference"):
+    for package in ("footing", "inference", "practice"):
         for path in sorted((ROOT / "stats" / package).glob("*.py")):
             for node in ast.parse(path.read_text(encoding="utf-8")).body:
                 says = isinstance(node, ast.FunctionDef) and (ast.get_docstring(node) or "")
