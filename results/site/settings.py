@@ -138,7 +138,8 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
         # Writers queue for the lock at the start instead of failing half-way through.
         "transaction_mode": "IMMEDIATE",
         "timeout": 20,
-        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA cache_size=-4000;",
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA cache_size=-4000; "
+        "PRAGMA mmap_size=268435456;",
     }
 else:
     # Answers here are short: compiling a query, or sharing it among processes, takes longer than it saves.
