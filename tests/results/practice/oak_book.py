@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from results.evidence import restate
-from tests.factories import make_series, make_setup, make_specimen, make_study
+from results.models import Specimen
+from tests.factories import make_series, make_setup, make_study
 
 MEMBER = {"member_thickness_mm": 20.0, "member_depth_mm": 60.0}
 SIZES = {
@@ -36,6 +37,10 @@ def a_book(shops: int = 6, joints: tuple[str, ...] = JOINTS, *, seed: int = 3, s
         for joint in joints:
             series = make_series(study, setup=setup, joint=joint, label=joint, **SIZES[joint])
             centre = np.log(MOMENTS[joint] / ARM_M) + rig + rng.normal(0, 0.05)
-            for load in np.exp(centre + rng.normal(0, 0.12, specimens)):
-                make_specimen(series, peak_load_n=float(load))
+            loads = np.exp(centre + rng.normal(0, 0.12, specimens))
+            Specimen.objects.bulk_create(
+                Specimen(series=series, label=f"S{at}", position=at, reading_typed=f"{load:g}", reading_unit="N",
+                         peak_load_n=float(load))
+                for at, load in enumerate(loads, 1)
+            )  # fmt: skip
         restate(study)
