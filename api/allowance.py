@@ -16,7 +16,8 @@ WINDOW_S = 60
 class Allowance(BaseThrottle):
     """So many requests in each minute of the clock, by address; more with a token or a session, by user.
 
-    Counts are kept by the process, so that the limits are what one process of the server answers.
+    Counts are kept by the process, so that the limits are what one process of the server answers; with a shared cache
+    (``CACHE_URL``) they are what all processes of all machines answer together.
     """
 
     def __init__(self) -> None:
@@ -38,7 +39,7 @@ class Allowance(BaseThrottle):
         now = time.time()
         window = int(now // WINDOW_S)
         key = f"allowance {window} {who}".replace(" ", ":")
-        cache = caches["process"]
+        cache = caches[settings.COUNTED_IN]
         cache.add(key, 0, WINDOW_S + 5)
         try:
             count = cache.incr(key)

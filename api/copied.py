@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from functools import cached_property
 from itertools import islice
 
-from django.db import connection
+from django.db import connections
 from django.db.models import QuerySet
 
 from .columns import BOOLEAN, INTEGER, NUMBER, TEXT, Column
@@ -29,7 +29,7 @@ AT_A_TIME = 2_000
 
 def can_copy(found: QuerySet, shared: Shared, columns: Sequence[Column]) -> bool:
     """Whether COPY can give these rows: they come by the shared record, and its lines can be taken apart."""
-    if connection.vendor != "postgresql" or found.query.order_by[:1] != (f"{shared.name}_id",):
+    if connections[found.db].vendor != "postgresql" or found.query.order_by[:1] != (f"{shared.name}_id",):
         return False
     own = [column for column in columns if not shared.holds(column)]
     places = [place for place, column in enumerate(columns) if not shared.holds(column)]
@@ -83,6 +83,6 @@ class Copied(Spliced):
         cells = [names[0], *(_AS_CSV[one.kind].format(name) for one, name in zip(self.own, names[1:], strict=True))]
         # The names are ours; what the reader asked for stands in the parameters.
         query = f"COPY (SELECT {', '.join(cells)} FROM ({inner}) AS t({', '.join(names)})) TO STDOUT (FORMAT csv)"
-        with connection.cursor() as cursor, cursor.cursor.copy(query, params) as copy:
+        with connections[found.db].cursor() as cursor, cursor.cursor.copy(query, params) as copy:
             while line := copy.read():
                 yield bytes(line[:-1])

@@ -17,6 +17,8 @@ from django.urls import reverse
 from rest_framework import exceptions
 
 from results.evidence import BadChoice
+from results.site.replicas import is_read_only
+from results.site.watch import request_id
 
 log = logging.getLogger(__name__)
 AWAY_S = 30
@@ -216,6 +218,8 @@ def problem(kind: str, status: int, detail: str, **more: Any) -> HttpResponse:
         "detail": detail,
         **more,
     }
+    if name := request_id():
+        body["request_id"] = name
     return JsonResponse(body, status=status, content_type="application/problem+json")
 
 
@@ -246,7 +250,7 @@ def handler(error: Exception, context: dict[str, Any]) -> HttpResponse | None:
         error = exceptions.PermissionDenied()
     if isinstance(error, SuspiciousOperation):
         error = exceptions.ParseError(f"The request can't be read: {error}")
-    if isinstance(error, OperationalError | InterfaceError):
+    if isinstance(error, OperationalError | InterfaceError) or is_read_only(error):
         log.error("The database is away: %s", error)
         error = NotAvailable()
     if not isinstance(error, exceptions.APIException):

@@ -6,7 +6,7 @@ import fcntl
 import hashlib
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import dataclass
 from functools import cache
 from importlib.util import find_spec
@@ -14,9 +14,10 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from django.conf import settings
-from django.core.cache import caches
+from django.core.cache import BaseCache, caches
 
 from .models import DataVersion, data_version
+from .shared import SharedCache, alone
 
 T = TypeVar("T")
 DAY = 24 * 60 * 60
@@ -71,7 +72,7 @@ def once(name: str, make: Callable[[], T], state: str = "") -> T:
     key = hashlib.sha256(f"{state} {name}".encode()).hexdigest()
     found: Any = cache.get(key, _ABSENT)
     if found is _ABSENT:
-        with _alone(key):
+        with _alone(cache, key):
             found = cache.get(key, _ABSENT)
             if found is _ABSENT:
                 found = make()
@@ -80,10 +81,11 @@ def once(name: str, make: Callable[[], T], state: str = "") -> T:
 
 
 @contextmanager
-def _alone(key: str) -> Iterator[None]:
+def _alone(cache: BaseCache, key: str) -> Iterator[None]:
     """One at a time, over the threads and the processes of this machine; a lock dies with who holds it.
 
     Locks are a fixed number of files, so that none are left behind; two answers that share one wait for each other.
+    Where answers are shared by several machines, whoever is first on its own waits for those on the others too.
     """
     if getattr(_held, "by_this_thread", False):
         # Whoever works out an answer for another has a lock already; to wait for a second could be for good.
@@ -95,6 +97,13 @@ def _alone(key: str) -> Iterator[None]:
         fcntl.flock(file, fcntl.LOCK_EX)
         _held.by_this_thread = True
         try:
-            yield
+            with _alone_everywhere(cache, key):
+                yield
         finally:
             _held.by_this_thread = False
+
+
+def _alone_everywhere(cache: BaseCache, key: str) -> AbstractContextManager[None]:
+    if not isinstance(cache, SharedCache) or cache.has_key(key):  # worked out while this machine's own were waited for
+        return nullcontext()
+    return alone(cache, key, lambda: cache.has_key(key))

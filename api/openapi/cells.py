@@ -94,6 +94,7 @@ PROBLEM = {
             "items": strict({"label": TEXTS, "query": TEXTS}),
             "description": "Comparisons near this one that have something in them.",
         },
+        "request_id": {"type": "string", "description": "Names this request, as its header X-Request-ID does."},
     },
 }
 PROBLEM_EXAMPLE = {

@@ -14,7 +14,8 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
-from django.db import connection
+from django.db import connections
+from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models import QuerySet
 from numpy.typing import NDArray
 
@@ -123,8 +124,10 @@ def columns_of(rows: QuerySet[Any], *fields: str, binary: bool = False) -> list[
     `binary` asks PostgreSQL for numbers, text and bytes as they are: as text, bytes take three times as long.
     """
     sql, params = rows.values_list(*fields).query.sql_with_params()
+    # The one that the framework would read these rows from.
+    connection = connections[rows.db]
     if binary and connection.vendor == "postgresql":
-        found = _binary(sql, params)
+        found = _binary(connection, sql, params)
     else:
         with connection.cursor() as cursor:
             cursor.execute(sql, params)
@@ -132,7 +135,7 @@ def columns_of(rows: QuerySet[Any], *fields: str, binary: bool = False) -> list[
     return list(zip(*found, strict=True)) if found else [()] * len(fields)
 
 
-def _binary(sql: str, params: Sequence[Any]) -> list[tuple[Any, ...]]:
+def _binary(connection: BaseDatabaseWrapper, sql: str, params: Sequence[Any]) -> list[tuple[Any, ...]]:
     import psycopg
 
     connection.ensure_connection()

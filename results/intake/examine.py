@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from django.contrib.auth.models import AbstractBaseUser
 
+from results import measured
 from results.evidence import Draft, Noticed, state
 
 from .build import build
@@ -62,8 +63,11 @@ def examine(
     """
     checked = check(rows, sheet=sheet, words=words, by=by.pk if by else None)
     if has_errors(checked.noticed):
-        return Examination(rows, tuple(by_severity(checked.noticed)), None, checked)
-    return _stated(checked, build(checked))
+        found = Examination(rows, tuple(by_severity(checked.noticed)), None, checked)
+    else:
+        found = _stated(checked, build(checked))
+    measured.noticed(found.noticed)
+    return found
 
 
 def examine_so_far(rows: Rows, *, words: Words | None = None, by: AbstractBaseUser | None = None) -> Examination:

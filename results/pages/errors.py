@@ -12,6 +12,10 @@ from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
+from results.site.replicas import is_read_only
+from results.site.watch import request_id
+from results.stored import StoreAway
+
 _FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 
 
@@ -74,8 +78,9 @@ def broken(request: HttpRequest) -> HttpResponse:
     """
     cause = _cause(sys.exc_info()[1])
     if cause is None:
-        return render(None, "500.html", status=500)
-    response = render(None, "errors/away.html", {"full": cause == "full"}, status=503)
+        return render(None, "500.html", {"request_id": request_id()}, status=500)
+    context = {"full": cause == "full", "store": cause == "store", "request_id": request_id()}
+    response = render(None, "errors/away.html", context, status=503)
     response.headers["Retry-After"] = "30"
     return response
 
@@ -86,10 +91,14 @@ def is_full(error: BaseException) -> bool:
 
 
 def _cause(error: BaseException | None) -> str | None:
-    """``database`` or ``full``, if that is what an error comes from; the first cause may lie some way back."""
+    """``database``, ``store`` or ``full``, by what an error comes from; the first cause may lie some way back."""
     while error is not None:
         if isinstance(error, OperationalError | InterfaceError):
             return "full" if "full" in str(error).lower() else "database"
+        if is_read_only(error):
+            return "database"
+        if isinstance(error, StoreAway):
+            return "store"
         if is_full(error):
             return "full"
         error = error.__cause__ or error.__context__

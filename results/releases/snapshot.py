@@ -5,20 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from django.db import connection as default_connection
-from django.db import transaction
+from django.db import connections, router, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
+
+from results.models import Study
 
 # SQLite's measure of its page cache: negative numbers are kibibytes.
 _WHOLE_READ = -2_000
 
 
 @contextmanager
-def one_moment(connection: BaseDatabaseWrapper = default_connection) -> Iterator[None]:
+def one_moment(connection: BaseDatabaseWrapper | None = None) -> Iterator[None]:
     """Read everything inside from one state of the database, without holding up anybody who writes.
 
-    Inside a transaction that is open already, that transaction decides what is seen.
+    It is the database that studies are read from here, unless another is given. Inside a transaction that is open
+    already, that transaction decides what is seen.
     """
+    if connection is None:
+        connection = connections[router.db_for_read(Study)]
     if connection.in_atomic_block:
         yield
     elif connection.vendor == "postgresql":
@@ -45,14 +49,22 @@ def _deferred(connection: BaseDatabaseWrapper) -> Iterator[None]:
 
 @contextmanager
 def _few_pages_kept(connection: BaseDatabaseWrapper) -> Iterator[None]:
-    """Whole tables are read from end to end: pages kept for a second look would only take memory, in every thread."""
+    """Whole tables are read from end to end: pages kept for a second look would only take memory, in every thread.
+
+    So would a file that is mapped into it.
+    """
+    meanwhile = {"cache_size": _WHOLE_READ, "mmap_size": 0}
+    usual = {}
     with connection.cursor() as cursor:
-        cursor.execute("PRAGMA cache_size")
-        (usual,) = cursor.fetchone()
-        cursor.execute(f"PRAGMA cache_size = {_WHOLE_READ}")
+        for name, value in meanwhile.items():
+            cursor.execute(f"PRAGMA {name}")
+            # A database in memory has no file to be mapped, and says nothing.
+            usual[name] = (cursor.fetchone() or (0,))[0]
+            cursor.execute(f"PRAGMA {name} = {value}")
     try:
         yield
     finally:
         with connection.cursor() as cursor:
-            cursor.execute(f"PRAGMA cache_size = {usual}")
+            for name, value in usual.items():
+                cursor.execute(f"PRAGMA {name} = {value}")
             cursor.execute("PRAGMA shrink_memory")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import secrets
+from collections.abc import Sequence
 from pathlib import Path
 
 from django.core.exceptions import ImproperlyConfigured
@@ -32,6 +33,14 @@ def env_int(name: str, default: int) -> int:
         return int(value)
     except ValueError:
         raise ImproperlyConfigured(f"{name}={value!r} can't be read: use a whole number.") from None
+
+
+def env_choice(name: str, default: str, known: Sequence[str]) -> str:
+    value = os.environ.get(name) or default
+    for one in known:
+        if value.lower() == one.lower():
+            return one
+    raise ImproperlyConfigured(f"{name}={value!r} can't be used: say {', '.join(known[:-1])} or {known[-1]}.")
 
 
 def env_list(name: str, default: list[str]) -> list[str]:

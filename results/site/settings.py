@@ -5,8 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import dj_database_url
+from django.core.exceptions import ImproperlyConfigured
 
-from .env import env_bool, env_int, env_list, env_str, secret_key
+from . import machines, metrics
+from .env import env_bool, env_choice, env_int, env_list, env_str, secret_key
 
 BASE_DIR = Path(__file__).resolve().parent.parent.parent
 
@@ -91,10 +93,12 @@ INSTALLED_APPS = [
     "rest_framework.authtoken",
     "drf_spectacular",
     "drf_spectacular_sidecar",
+    "django_linear_migrations",
     "results",
     "api",
 ]
 MIDDLEWARE = [
+    "results.site.watch.Watch",
     "django.middleware.security.SecurityMiddleware",
     "results.site.policies.Policies",
     "results.site.compression.CompressWhole",
@@ -141,12 +145,20 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
         "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA cache_size=-4000; "
         "PRAGMA mmap_size=268435456;",
     }
+    machines.refuse_for_sqlite()
 else:
-    # Answers here are short: compiling a query, or sharing it among processes, takes longer than it saves.
-    DATABASES["default"].setdefault("OPTIONS", {}).setdefault(
-        "options", "-c jit=off -c max_parallel_workers_per_gather=0"
-    )
+    machines.finish_postgresql(DATABASES["default"])
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+# -- replicas: what everybody may read is read from them, see `routing` ----------------------------
+_REPLICAS = machines.replicas(DATABASES["default"], machines.replica_urls())
+DATABASES |= _REPLICAS
+REPLICAS = list(_REPLICAS)
+REPLICA_LAG_MOST_S = machines.lag_most()
+PRIMARY_READS_PCT = machines.read_share()
+DATABASE_ROUTERS = ["results.site.routing.Router"] if REPLICAS else []
+# The last, so that what a replica could not answer is asked of the primary before anybody is told.
+MIDDLEWARE += ["results.site.routing.ReadFromReplicas"] if REPLICAS else []
 
 # -- people ----------------------------------------------------------------------------------------
 AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
@@ -255,6 +267,9 @@ MEDIA_ROOT = DATA_DIR / "media"
 UPLOAD_MAX_MB = env_int("UPLOAD_MAX_MB", 20)  # a hundred thousand specimens with room for notes
 PHOTO_MAX_MB = env_int("PHOTO_MAX_MB", 12)
 PHOTOS_MOST = env_int("PHOTOS_MOST", 40)  # of one study
+# Photos, uploads and releases: on this machine's disk, unless STORAGE_URL names a store that all machines reach.
+if SHARED_STORE := machines.shared_store(env_str("STORAGE_URL")):
+    STORAGES["default"] = {"BACKEND": "results.stored.Bucket", "OPTIONS": SHARED_STORE}
 # A form of many specimens has many fields; the default of 1,000 would refuse an honest afternoon's work.
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 20_000
 
@@ -273,9 +288,15 @@ CACHES = {
         "OPTIONS": {"MAX_ENTRIES": 2_000},
     },
 }
+# Where requests are counted that somebody may make in a minute: by the process, or for all machines together.
+COUNTED_IN = "process"
+if CACHE_URL := machines.cache_url():
+    CACHES = machines.shared_caches(CACHE_URL, CACHES)
+    COUNTED_IN = "counts"
 
 # -- read API --------------------------------------------------------------------------------------
-# Requests that one process of the server answers in a minute: to an address, and to somebody with a token.
+# Requests that one process of the server answers in a minute, or all of them with CACHE_URL: to an address, and to
+# somebody with a token.
 API_ANONYMOUS_PER_MINUTE = env_int("API_ANONYMOUS_PER_MINUTE", 300)
 API_TOKEN_PER_MINUTE = env_int("API_TOKEN_PER_MINUTE", 3_000)
 REST_FRAMEWORK = {
@@ -313,10 +334,20 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_SETTINGS": {"deepLinking": True, "validatorUrl": None, "docExpansion": "none"},
 }
 
-# -- log -------------------------------------------------------------------------------------------
+# -- watching: log, slow queries, counts; see `watch`, `probes` and `metrics` ----------------------
+LOG_FORMAT = env_choice("LOG_FORMAT", "plain" if DEBUG or DEMO else "json", ["json", "plain"])
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
-    "root": {"handlers": ["console"], "level": env_str("LOG_LEVEL", "WARNING")},
+    "formatters": {"json": {"()": "results.site.log.JSONLines"}, "plain": {"()": "results.site.log.Plain"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": LOG_FORMAT}},
+    "root": {
+        "handlers": ["console"],
+        "level": env_choice("LOG_LEVEL", "WARNING", ["DEBUG", "INFO", "WARNING", "ERROR", "CRITICAL"]),
+    },
 }
+SLOW_QUERY_MS = env_int("SLOW_QUERY_MS", 500)  # 0 for none
+if SLOW_QUERY_MS < 0:
+    raise ImproperlyConfigured(f"SLOW_QUERY_MS={SLOW_QUERY_MS} can't be: it is a time in ms, or 0 for no such log.")
+METRICS_TOKEN = metrics.token("METRICS_TOKEN", env_str("METRICS_TOKEN"))
+METRICS_ALLOWED = metrics.networks("METRICS_ALLOWED", env_list("METRICS_ALLOWED", []))

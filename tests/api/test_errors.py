@@ -32,6 +32,7 @@ def test_record_that_is_not_there_is_not_found(client, address, detail):
         "title": "Not found",
         "status": 404,
         "detail": detail,
+        "request_id": response.headers["X-Request-ID"],
     }
 
 
