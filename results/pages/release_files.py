@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import os
 import re
-from collections.abc import Iterator
 from http import HTTPStatus
-from pathlib import Path
+from pathlib import PurePath
 
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
@@ -14,7 +12,9 @@ from django.utils.cache import get_conditional_response
 from django.utils.http import http_date, parse_http_date_safe
 from django.views.decorators.http import require_http_methods
 
+from results.models import Release
 from results.releases import shelf
+from results.stored import Blocks
 
 # By ending; what has none is a plain text.
 TYPES = {
@@ -23,7 +23,6 @@ TYPES = {
     ".json": "application/json",
     ".cff": "application/yaml",
 }
-READ_BYTES = 256 * 1024
 _RANGE = re.compile(r"bytes=(\d*)-(\d*)", re.ASCII)
 _ONE_YEAR = 365 * 24 * 3600
 
@@ -47,7 +46,7 @@ def release_file(request: HttpRequest, name: str, file: str) -> HttpResponseBase
     etag, changed = f'"{kept.sha256}"', int(release.as_of.timestamp())
     response = get_conditional_response(request, etag=etag, last_modified=changed)
     if response is None:
-        response = _answer(request, shelf.folder() / release.name / file, kept, changed)
+        response = _answer(request, release, kept, changed)
     response.headers["ETag"] = etag
     response.headers["Last-Modified"] = http_date(changed)
     if response.status_code < 400:
@@ -56,8 +55,8 @@ def release_file(request: HttpRequest, name: str, file: str) -> HttpResponseBase
     return _open(response)
 
 
-def _answer(request: HttpRequest, path: Path, kept: shelf.Kept, changed: int) -> HttpResponseBase:
-    kind = TYPES.get(path.suffix, "text/plain; charset=utf-8")
+def _answer(request: HttpRequest, release: Release, kept: shelf.Kept, changed: int) -> HttpResponseBase:
+    kind = TYPES.get(PurePath(kept.name).suffix, "text/plain; charset=utf-8")
     try:
         part = _part(request, kept, changed)
     except NotSatisfiable:
@@ -66,16 +65,25 @@ def _answer(request: HttpRequest, path: Path, kept: shelf.Kept, changed: int) ->
         return refusal
     if request.method == "HEAD":
         return HttpResponse(content_type=kind, headers={"Content-Length": str(kept.size)})
-    if part is None:
-        file = path.open("rb")
-        if hasattr(os, "posix_fadvise"):  # it is read from end to end, so that the system may read further ahead
-            os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_SEQUENTIAL)
-        return FileResponse(file, content_type=kind, filename=path.name)
+    try:
+        if part is None:
+            return _whole(release, kept, kind)
+        blocks = shelf.place().part(release.name, kept.name, *part)
+    except FileNotFoundError:  # gone since it was looked for
+        raise Http404(f"There is no release {release.name} with a file {kept.name}.") from None
     first, last = part
-    response = StreamingHttpResponse(_bytes(path, first, last), status=HTTPStatus.PARTIAL_CONTENT, content_type=kind)
+    response = StreamingHttpResponse(blocks, status=HTTPStatus.PARTIAL_CONTENT, content_type=kind)
     response.headers["Content-Range"] = f"bytes {first}-{last}/{kept.size}"
     response.headers["Content-Length"] = str(last - first + 1)
     return response
+
+
+def _whole(release: Release, kept: shelf.Kept, kind: str) -> HttpResponseBase:
+    file = shelf.place().whole(release.name, kept.name)
+    if not isinstance(file, Blocks):
+        return FileResponse(file, content_type=kind, filename=kept.name)
+    named = {"Content-Length": str(kept.size), "Content-Disposition": f'inline; filename="{kept.name}"'}
+    return StreamingHttpResponse(file, content_type=kind, headers=named)
 
 
 def _open(response: HttpResponseBase) -> HttpResponseBase:
@@ -117,12 +125,3 @@ def _still_it(request: HttpRequest, kept: shelf.Kept, changed: int) -> bool:
     if said.startswith(('"', "W/")):
         return said == f'"{kept.sha256}"'
     return parse_http_date_safe(said) == changed
-
-
-def _bytes(path: Path, first: int, last: int) -> Iterator[bytes]:
-    with path.open("rb") as file:
-        file.seek(first)
-        left = last - first + 1
-        while left > 0 and (block := file.read(min(READ_BYTES, left))):
-            left -= len(block)
-            yield block

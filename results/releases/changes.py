@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -60,11 +61,12 @@ def _named(key: int, studies: Mapping[int, tuple[str, str]]) -> dict[str, Any]:
 
 
 def _studies_of(release: Release) -> dict[int, tuple[str, str]]:
-    place = shelf.folder() / release.name
-    with (place / HASHES).open(encoding="utf-8", newline="") as file:
-        hashes = {int(row["study_id"]): row["sha256"] for row in csv.DictReader(file)}
+    lies = shelf.place()
+    lines = io.StringIO(lies.read(release.name, HASHES).decode(), newline="")
+    hashes = {int(row["study_id"]): row["sha256"] for row in csv.DictReader(lines)}
     # From Parquet, where a title is as it was given; in CSV it may be guarded against spreadsheets.
-    titles = pq.read_table(place / "studies.parquet", columns=["study_id", "study_title"]).to_pylist()
+    parquet = io.BytesIO(lies.read(release.name, "studies.parquet"))
+    titles = pq.read_table(parquet, columns=["study_id", "study_title"]).to_pylist()
     return {one["study_id"]: (one["study_title"], hashes[one["study_id"]]) for one in titles}
 
 

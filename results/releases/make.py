@@ -7,7 +7,6 @@ import hashlib
 import io
 import json
 import shutil
-import tempfile
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,6 +18,7 @@ from django.db.models import Max
 from results.models import Release, Study, bump
 
 from . import changes, descriptor, shelf, texts
+from .places import Taken
 from .snapshot import one_moment
 from .tables import STUDIES
 from .words import ALL
@@ -54,8 +54,7 @@ def make() -> Made:
     -----
     Nothing in the files comes from the clock: the release is dated by the last change to its data.
     """
-    shelf.folder().mkdir(parents=True, exist_ok=True)
-    making = Path(tempfile.mkdtemp(prefix=".making-", dir=shelf.folder()))
+    making = shelf.place().making()
     try:
         return _make(making)
     finally:
@@ -86,8 +85,8 @@ def _make(making: Path) -> Made:
 def _check_there(last: Release | None) -> None:
     if last and not shelf.files(last):
         raise ReleaseError(
-            f"The files of release {last.name} are missing from {shelf.folder()}; bring them back first, "
-            "because a release tells what differs from the one before."
+            f"The files of release {last.name} are missing from {shelf.place().shown(last.name)}; bring them back "
+            "first, because a release tells what differs from the one before."
         )
 
 
@@ -153,15 +152,14 @@ def _hashes_csv(studies: dict[int, tuple[str, str]]) -> str:
 
 
 def _put_on_shelf(making: Path, release: Release) -> None:
-    place = shelf.folder() / release.name
-    if place.exists():
-        raise ReleaseError(f"{place} is there already, and a release is never overwritten.")
-    for path in making.iterdir():
-        path.chmod(0o444)
-    making.chmod(0o755)
-    # The record is kept only if the folder gets its name.
-    with transaction.atomic():
-        release.save(force_insert=True)
-        # The list of releases is an answer like any other: nobody may be told that it is still the same.
-        bump()
-        making.rename(place)
+    # The record is kept only if the files get their place. Its name is taken first: of two that are made at once, the
+    # other waits, and is refused.
+    try:
+        with transaction.atomic():
+            release.save(force_insert=True)
+            shelf.place().put(making, release.name, shelf.SUMS)
+            # The list of releases is an answer like any other: nobody may be told that it is still the same. At the
+            # end, since whoever changes the book meanwhile waits for it.
+            bump()
+    except Taken as taken:
+        raise ReleaseError(str(taken)) from None

@@ -9,8 +9,12 @@ from datetime import date
 from pathlib import Path
 
 from django.conf import settings
+from django.core.files.storage import storages
 
 from results.models import Release
+from results.stored import Bucket
+
+from .places import Folder, Place, Stored
 
 SUMS = "SHA256SUMS"
 _NAME = re.compile(r"(\d{4}-\d{2}-\d{2})-([1-9]\d{0,5})", re.ASCII)
@@ -36,8 +40,14 @@ class Kept:
 
 
 def folder() -> Path:
-    """Where all releases lie, one folder each."""
+    """Where all releases lie on this machine's disk, one folder each."""
     return Path(settings.DATA_DIR) / "releases"
+
+
+def place() -> Place:
+    """Where all releases lie: on this machine's disk, or in the store that all machines share."""
+    store = storages["default"]
+    return Stored(store) if isinstance(store, Bucket) else Folder(folder())
 
 
 def find(name: str) -> Release | None:
@@ -54,7 +64,7 @@ def find(name: str) -> Release | None:
 
 def sums(release: Release) -> dict[str, str]:
     """The SHA-256 sum of each file of a release, by name, as its own list has them."""
-    listed = (folder() / release.name / SUMS).read_text(encoding="utf-8").splitlines()
+    listed = place().read(release.name, SUMS).decode().splitlines()
     return {name: digest for digest, name in (line.split("  ", 1) for line in listed)}
 
 
@@ -69,12 +79,13 @@ def files(release: Release) -> list[Kept]:
 
 def file(release: Release, name: str) -> Kept | None:
     """One file of a release; None unless its own list of sums names it and it is there."""
-    place = folder() / release.name
+    lies = place()
     try:
         if name == SUMS:
-            return measure(place / SUMS)
+            data = lies.read(release.name, SUMS)
+            return Kept(SUMS, len(data), hashlib.sha256(data).hexdigest())
         listed = sums(release)
-        return Kept(name, (place / name).stat().st_size, listed[name]) if name in listed else None
+        return Kept(name, lies.size(release.name, name), listed[name]) if name in listed else None
     except FileNotFoundError:
         return None
 
@@ -88,6 +99,6 @@ def measure(path: Path) -> Kept:
 def text(release: Release, name: str) -> str:
     """A short text file of a release; empty where it is gone."""
     try:
-        return (folder() / release.name / name).read_text(encoding="utf-8")
+        return place().read(release.name, name).decode()
     except FileNotFoundError:
         return ""

@@ -23,7 +23,7 @@ class Command(BaseCommand):
             return
         counts, changes = release.counts, release.changes
         self.stdout.write(
-            f"Release {release.name} in {shelf.folder() / release.name}: {counts['studies']} studies, "
+            f"Release {release.name} in {shelf.place().shown(release.name)}: {counts['studies']} studies, "
             f"{counts['series']} series, {counts['specimens']} specimens; {len(changes['added'])} studies added, "
             f"{len(changes['changed'])} changed, {len(changes['withdrawn'])} no longer there."
         )
