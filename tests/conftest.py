@@ -6,9 +6,10 @@ from collections.abc import Callable, Iterator
 
 import pytest
 from django.core.cache import caches
-from django.db import connection
+from django.db import connection, transaction
 from pytest_django import DjangoDbBlocker
 
+from results.demo import load_demo
 from results.vocabulary import FILES, load_vocabulary
 
 
@@ -21,6 +22,20 @@ def vocabulary(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Ite
     with django_db_blocker.unblock():
         for model, _ in reversed(FILES):
             model._default_manager.all().delete()
+
+
+@pytest.fixture(scope="module")
+def demo_book(vocabulary: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
+    """The demonstration, loaded once for all tests of a module in a transaction around theirs."""
+    with django_db_blocker.unblock():
+        around = transaction.atomic()
+        around._from_testcase = True  # as the framework's own tests say it: durable blocks may be inside
+        around.__enter__()
+        load_demo()
+    yield
+    with django_db_blocker.unblock():
+        transaction.set_rollback(True)
+        around.__exit__(None, None, None)
 
 
 @pytest.fixture(autouse=True)

@@ -5,12 +5,11 @@ from __future__ import annotations
 from io import StringIO
 
 import pytest
-from django.contrib.auth import authenticate, get_user_model
+from django.contrib.auth import get_user_model
 from django.core.management import CommandError, call_command
 
-from results.demo import FOLDER, MAKER, PASSWORD, READER, REVIEWER, DemoError, load_demo
-from results.models import Entry, Finding, Notice, Plan, Revision, Series, Specimen, Study, reviews
-from results.practice.followed import followed
+from results.demo import FOLDER, MAKER, PASSWORD, REVIEWER, DemoError, load_demo
+from results.models import Entry, Finding, Notice, Revision, Series, Specimen, Study
 from results.review.chain import verify
 from results.review.notify import tell
 from results.vocabulary import load_vocabulary
@@ -22,12 +21,6 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def vocabulary() -> None:
     load_vocabulary()
-
-
-def _findings(code: str) -> set[tuple[str, str, str]]:
-    """Study, series and specimen of each finding of a kind; blanks where it concerns the whole."""
-    found = Finding.objects.filter(code=code)
-    return set(found.values_list("study__title", "series__label", "specimen__label"))
 
 
 def test_load_hands_in_every_file_and_has_all_but_one_accepted(vocabulary):
@@ -68,16 +61,6 @@ def test_load_twice_changes_nothing(vocabulary):
     ) == before
 
 
-def test_users_can_log_in_with_the_password_that_is_printed(vocabulary):
-    load_demo()
-
-    assert authenticate(username=MAKER, password=PASSWORD)
-    assert authenticate(username=READER, password=PASSWORD)
-    assert [reviews(authenticate(username=name, password=PASSWORD)) for name in (MAKER, READER, REVIEWER)] == [
-        *(False, False, True)
-    ]
-
-
 def test_load_marks_only_what_it_told_itself_as_seen(vocabulary):
     maker = get_user_model().objects.create_user(MAKER)
     own = make_study(contributor=maker)
@@ -91,41 +74,6 @@ def test_load_marks_only_what_it_told_itself_as_seen(vocabulary):
     tell([maker], known, "question", "A question about it was asked by reader.", "/")
     load_demo()  # once more, which loads nothing
     assert Notice.objects.filter(user=maker, seen_at=None, sent_at=None).count() == 2
-
-
-def test_reviewer_is_one_by_the_group_as_staff_make_people_reviewers(vocabulary):
-    load_demo()
-
-    reviewer = get_user_model().objects.get(username=REVIEWER)
-    assert [group.name for group in reviewer.groups.all()] == ["reviewers"]
-    assert not reviewer.user_permissions.exists()
-
-
-def test_one_plan_was_followed_and_one_is_missing_evidence(vocabulary):
-    load_demo()
-
-    missing, kept = Plan.objects.order_by("lodged_at")
-    assert (missing.title, missing.invented, kept.invented) == ("Open joints after a wet summer", True, True)
-    assert not missing.studies.exists()
-    found = followed(kept.studies.get())
-    assert found.study.title == "Evening class breaks its joints"
-    assert found.before
-    assert {one.about for one in found.deviations} == {"specimens of solid member", "glue"}
-
-
-def test_checks_find_what_went_wrong(vocabulary):
-    load_demo()
-
-    assert _findings("unit-slip") == {
-        ("Open joints in ash", "half-lap", "3"),
-        ("Bench stretchers in ash", "tenon", "4"),
-    }
-    assert _findings("unit-slip-series") == {("Evening class breaks its joints", "dowels", None)}
-    assert _findings("impossible") == {("Evening class breaks its joints", "solid", "5")}
-    assert ("Rails into posts", "loose tenon", "6") in _findings("outlier") | _findings("unit-slip")
-    assert {title for title, _, _ in _findings("no-control")} == {"Open joints in ash"}
-    assert ("Quick joints for shop furniture", "dowels", None) in _findings("footing-missing")
-    assert {title for title, _, _ in _findings("no-spread")} == {"Means from a handbook chapter"}
 
 
 def test_load_refuses_a_file_with_errors_and_saves_none(vocabulary, tmp_path):

@@ -10,12 +10,10 @@ import pytest
 from django.db import DataError, connection
 from django.http import QueryDict
 
-from results.demo import load_demo
 from results.evidence import Choices, compare, packing, restate
 from results.evidence.behind import Fits, Specimens
 from results.evidence.frames import looked_at
 from results.models import Packed, Series, Setup, Specimen, Study
-from results.vocabulary import load_vocabulary
 from stats.inference.censored_each import lognormal_means
 from tests.factories import make_series, make_setup, make_specimen, make_study, make_summary
 from tests.results.evidence.plain import plain
@@ -33,17 +31,11 @@ ASKED = (
 )
 
 
-@pytest.fixture
-def demo() -> None:
-    load_vocabulary()
-    load_demo()
-
-
 def asked(query: str) -> Choices:
     return Choices.from_query(QueryDict(f"{query}&invented=with".lstrip("&")))
 
 
-def test_figures_are_those_of_the_long_way(demo):
+def test_figures_are_those_of_the_long_way(demo_book):
     for query in ASKED:
         choices = asked(query)
         found = compare(choices)
@@ -74,7 +66,7 @@ def test_figures_are_those_of_the_long_way(demo):
                 assert ranges.loc[joint].tolist() == pytest.approx(told["quantiles"]), (query, joint)
 
 
-def test_the_other_way_about_flagged_specimens_is_what_asking_for_it_gives(demo):
+def test_the_other_way_about_flagged_specimens_is_what_asking_for_it_gives(demo_book):
     with_them, without = compare(asked("")), compare(asked("flagged=without"))
 
     assert with_them.groups["flagged"].sum() > 0
@@ -86,7 +78,7 @@ def test_the_other_way_about_flagged_specimens_is_what_asking_for_it_gives(demo)
 
 
 @pytest.mark.parametrize("flagged", ["with", "without"])
-def test_series_fitted_bit_by_bit_are_as_fitted_together(demo, flagged):
+def test_series_fitted_bit_by_bit_are_as_fitted_together(demo_book, flagged):
     looked = looked_at(asked(f"footing=at_joint&flagged={flagged}"))
     told = Specimens(looked).readings()
     mean, variance = lognormal_means(told.value, told.broke, told.of, len(looked))
@@ -100,7 +92,7 @@ def test_series_fitted_bit_by_bit_are_as_fitted_together(demo, flagged):
     assert np.array_equal(np.array(fits.of(looked)), np.array([mean, variance]), equal_nan=True)
 
 
-def test_series_are_told_as_their_records_have_them(demo):
+def test_series_are_told_as_their_records_have_them(demo_book):
     told = compare(asked("footing=stress")).series.set_index("series_id")
 
     for series in Series.objects.filter(pk__in=told.index).select_related("study", "setup__loading", "joint", "timber"):
@@ -118,7 +110,7 @@ def test_series_are_told_as_their_records_have_them(demo):
         assert row["summary_only"] == series.is_summary
 
 
-def test_a_study_without_packs_reads_as_with_them(demo):
+def test_a_study_without_packs_reads_as_with_them(demo_book):
     before = compare(asked("flagged=without"))
     kept = before.groups, before.failures, before.left_out
 
@@ -130,7 +122,7 @@ def test_a_study_without_packs_reads_as_with_them(demo):
     assert all(a.equals(b) for a, b in zip(kept, (after.groups, after.failures, after.left_out), strict=True))
 
 
-def test_packs_are_made_with_the_footings_and_are_what_the_records_give(demo):
+def test_packs_are_made_with_the_footings_and_are_what_the_records_give(demo_book):
     studies = list(Study.objects.order_by("pk").values_list("pk", flat=True))
     assert Packed.objects.count() == len(studies) * (1 + len(packing.CODES))
 
@@ -203,8 +195,7 @@ def test_database_that_fails_while_packs_are_read_fails_as_elsewhere():
     if connection.vendor != "postgresql":
         pytest.skip("packs are read past the framework's cursor on PostgreSQL alone")
     rows = Packed.objects.extra(where=["1 / (study_id - study_id) > 0"])
-    make_study()
-    packing.store([Study.objects.get().pk])
+    packing.store([make_study().pk])
 
     with pytest.raises(DataError):
         packing.columns_of(rows, "series", binary=True)
