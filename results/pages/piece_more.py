@@ -82,4 +82,5 @@ def _answered(name: str, query: QueryDict) -> tuple[Any, Any]:
     if name not in QUESTIONS:
         raise Http404("There is no such page.")
     asked: Any = QUESTIONS[name].form(query)
+    asked.spoken = True
     return asked, asked.answer()

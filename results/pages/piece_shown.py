@@ -27,11 +27,14 @@ from stats.practice.capacity import RULES
 from stats.practice.demand import FACTORS, PIECES, Demand, demand
 from stats.practice.leverage import leverage
 from stats.practice.loads import KINDS
+from stats.practice.margin import Improvement
 from stats.practice.shops import TooThin
 
 from . import tables
 from .wording import how_invented
 
+# A margin that grows by less is as it was.
+WORTH = 1.005
 _OF_JOINT = ("joint", "timber", "adhesive", "limit")
 _OF_USE = (
     *("moisture_pct", "lasting", "repeated", "cycles", "own_factor"),
@@ -99,6 +102,11 @@ class Page:
         return KINDS[self.of_piece.starting_load.kind] if self.of_piece.starting_load else ""
 
     @property
+    def by_preset(self) -> bool:
+        """Whether any load is the one to start from, and not typed over."""
+        return any(one.where == "preset" for one in self.said)
+
+    @property
     def taken(self) -> list[Said]:
         """What was taken by default."""
         return [one for one in self.said if one.where == "taken"]
@@ -145,6 +153,12 @@ class Page:
         return [(one.words, one.refused.removeprefix("No figure is given: ")) for one in changes if one.refused]
 
     @property
+    def not_raising(self) -> list[tuple[str, str]]:
+        """Changes that leave the margin as it is or lower it, and what it would be."""
+        changes = self.answer.changes if self.answer else ()
+        return [(one.words, show(one.after, digits=2)) for one in changes if not one.refused and not raises(one)]
+
+    @property
     def other_sizes(self) -> list[tuple[str, str]]:
         """Sizes typed for another joint: kept in the form, so that going back to it finds them."""
         names = [name for name in DIM_FIELDS if name not in self.of_joint.size_names]
@@ -154,6 +168,7 @@ class Page:
 def make(query: QueryDict, piece: str) -> Page:
     """Read an address and work out what its page shows."""
     of_piece, of_joint = margins.forms(query, piece)
+    of_piece.spoken = of_joint.spoken = True
     found = of_piece.demand()
     ready = of_joint.ready  # says at its fields what can't be used
     if found is None:
@@ -171,6 +186,9 @@ def make(query: QueryDict, piece: str) -> Page:
     except StatsError as error:
         of_joint.blame(error)
         return Page(of_piece, of_joint, found, **page)
+    tested = answer.bears.strength.tested
+    for name, value in (tested.sizes if tested else {}).items():  # what is taken where nothing is typed
+        of_joint.fields[name].widget.attrs["placeholder"] = f"{value:.4g} {DIM_FIELDS[name].unit}".strip()
     return Page(
         of_piece,
         of_joint,
@@ -199,24 +217,24 @@ def _charts(answer: margins.Answer, asked: JointAsked, asks: Demand) -> dict[str
 
 def _tables(answer: margins.Answer, asked: JointAsked) -> dict[str, tables.Table]:
     capacity, tested = answer.bears.capacity, answer.bears.strength.tested
+    shown_sizes = capacity.dims or (tested.sizes if tested else {})
     sizes = [
         (
             DIM_FIELDS[name].words.removeprefix("the "),
             show(value, DIM_FIELDS[name].unit, 4),
             show(tested.sizes[name], DIM_FIELDS[name].unit, 4) if tested and name in tested.sizes else "",
-            "as tested" if name in answer.bears.as_tested else "",
+            "as tested" if name in answer.bears.as_tested or not capacity.dims else "",
         )
-        for name, value in capacity.dims.items()
+        for name, value in shown_sizes.items()
     ]
-    changes = [
-        (one.words, one.after, one.after_upper, one.after / one.before) for one in answer.changes if not one.refused
-    ]
+    raising = sorted((one for one in answer.changes if raises(one)), key=lambda one: (-one.after, -one.after_upper))
+    changes = [(one.words, one.after, one.after_upper, one.after / one.before) for one in raising]
     found = {
         "changes": tables.of_frame(
             pd.DataFrame(
                 changes, columns=["Built so", "Margin, lower limit", "By the kinder way", "Times as it is planned"]
             ),
-            "What would raise the margin, the most first",
+            "What would raise the margin, the highest lower limit first",
         ),
         "ways": tables.of_frame(
             pd.DataFrame(
@@ -232,6 +250,11 @@ def _tables(answer: margins.Answer, asked: JointAsked) -> dict[str, tables.Table
     return found
 
 
+def raises(change: Improvement) -> bool:
+    """Whether a change raises the lower limit; where wood decides, a longer tenon doesn't."""
+    return not change.refused and change.after > WORTH * change.before
+
+
 def sentences(page: Page) -> list[str]:
     """What a margin says and what it rests on, a sentence each."""
     answer = page.answer
@@ -243,12 +266,39 @@ def sentences(page: Page) -> list[str]:
     rare = "less than 1" if chance < 1 else f"about {chance:.0f}"
     return [
         margin.words,
-        f"Of 100 such joints made in another shop, {rare} would bear less than that; for {100 * single.level:g} of 100 "
-        f"the margin lies from {show(single.low, digits=2)} to {show(single.high, digits=2)}, a middling one has "
-        f"{show(margin.typical, digits=2)}.",
+        f"Of 100 such joints made in another shop, {rare} would bear less than the piece asks; for "
+        f"{100 * single.level:g} of 100 the margin lies from {show(single.low, digits=2)} to "
+        f"{show(single.high, digits=2)}, a middling one has {show(margin.typical, digits=2)}.",
         f"It rests on {limit.specimens} specimens of {limit.shops} shops, {ROUTES[strength.route]}; carried over "
         f"{FOOTINGS[strength.footing]}. What is not known of the load is not in it.",
+        *_sizes_said(answer),
+        *_besides(page.demand),
     ]
+
+
+def _sizes_said(answer: margins.Answer) -> list[str]:
+    """Which section the margin is for, where the reader gave none."""
+    dims = answer.bears.capacity.dims
+    taken = [name for name in ("member_thickness_mm", "member_depth_mm") if name in answer.bears.as_tested]
+    sizes = " × ".join(f"{dims[name]:.4g}" for name in taken if name in dims)
+    return [f"It is for a member of {sizes} mm, as tested, since you gave none: say yours above."] if sizes else []
+
+
+def _besides(asks: Demand | None) -> list[str]:
+    """What else the joint feels, which is not set against anything."""
+    if asks is None:
+        return []
+    others = [
+        f"{words} {show(value, unit)}"
+        for action, words, value, unit in (
+            ("bending", "a moment of", asks.bending_nm, "N·m"),
+            ("axial", "a pull or thrust of", asks.axial_n, "N"),
+            ("shear", "a force across of", asks.shear_n, "N"),
+        )
+        if value and action != asks.action
+    ]
+    what = "moment" if asks.action == "bending" else "pull"
+    return [f"Only the {what} is set against it; the joint also feels {' and '.join(others)}."] if others else []
 
 
 def doors(joint: str = "") -> list[dict[str, Any]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterable
 from typing import Any
 from urllib.parse import urlencode
@@ -13,6 +14,9 @@ from django.http import QueryDict
 from results.evidence.choices import nearest
 from stats.errors import StatsError
 from stats.footing.units import SI, ReadingError, read, show
+
+_INCHES = re.compile(r"\d\s*(?:in|inch|inches|ft|foot|feet|\"|″|'|′)", re.I)
+_UNIT = re.compile(r"[^\d\s.,/+\-½¼¾⅛⅜⅝⅞e]", re.I)
 
 
 class QuantityField(forms.CharField):
@@ -114,6 +118,9 @@ class Asked(forms.Form):
         Parameters that are read elsewhere.
     """
 
+    # On a page people type as they speak: a load needs its unit there, and messages name what they see.
+    spoken = False
+
     def __init__(self, query: QueryDict, beside: Collection[str] = ()) -> None:
         super().__init__(query.copy(), label_suffix="", use_required_attribute=False)
         self.asked, self.beside = query, beside
@@ -136,12 +143,40 @@ class Asked(forms.Form):
                 self.add_error(None, self.unknown[name])
             elif len(set(values)) > 1 and not isinstance(self.fields[name], forms.MultipleChoiceField):
                 self.add_error(name, f"This may be given once only, not as {' and '.join(values[:3])}.")
+        if self.spoken:
+            self._refuse_bare()
         return self.cleaned_data
+
+    def _refuse_bare(self) -> None:
+        """Refuse a number without a unit where it would be taken for another: a load, or a length beside inches."""
+        typed = {name: self.asked.get(name, "").strip() for name in self.fields}
+        fields = {name: field for name, field in self.fields.items() if isinstance(field, QuantityField)}
+        lengths = [typed[name] for name, field in fields.items() if field.kind == "length"]
+        inches = any(_INCHES.search(text) for text in lengths)
+        for name, field in fields.items():
+            if not typed[name] or name in self.errors or _UNIT.search(typed[name]):
+                continue
+            if field.kind == "length" and inches:
+                self.add_error(name, f"{typed[name]} has no unit, and others are in inches: write mm or in after it.")
+            elif field.kind == "force":
+                told = f"{typed[name]} has no unit: write kg, N or lbf after it, such as {typed[name]} kg."
+                self.add_error(name, told)
 
     def blame(self, error: StatsError) -> None:
         """Say an error at the field that it names first, or above the form where it names none."""
-        name = str(error).partition(" ")[0]
-        self.add_error(name if name in self.fields else None, str(error))
+        message = str(error)
+        name = message.partition(" ")[0]
+        self.add_error(name if name in self.fields else None, self._by_labels(message) if self.spoken else message)
+
+    def _by_labels(self, message: str) -> str:
+        """The same with each field's label in the place of its name."""
+
+        def label(found: re.Match[str]) -> str:
+            words = str(self.fields[found[0]].label)
+            return words if not found.start() else f"{words[:1].lower()}{words[1:]}"
+
+        names = "|".join(sorted(map(re.escape, self.fields), key=len, reverse=True))
+        return re.sub(rf"\b(?:{names})\b", label, message)
 
     @property
     def faults(self) -> list[tuple[str, str, str]]:

@@ -13,7 +13,7 @@ from django.http import QueryDict
 from results.evidence.choices import ACTIONS
 from results.models import AdhesiveClass, Joint, Timber
 from results.models.alphabet import Alphabetical
-from stats.errors import MissingInputs, StatsError
+from stats.errors import StatsError
 from stats.footing.fields import DIM_FIELDS
 from stats.practice import factors
 from stats.practice.capacity import Capacity, capacity
@@ -25,9 +25,11 @@ from .strength import FOOTINGS, Strength, Wanted, solid_property, strength
 
 LIMITS = {"95-75": (0.95, 0.75), "90-90": (0.90, 0.90)}
 LIMIT_WORDS = {
-    "95-75": "95 of 100 joints exceed it, 75 % sure",
-    "90-90": "90 of 100 joints exceed it, 90 % sure",
+    "95-75": "95 of 100, 75 % sure",
+    "90-90": "90 of 100, 90 % sure",
 }
+SAME_SIZE = 0.02
+"""A size off by less is the same."""
 TABLE_MOISTURE_PCT = 12.0
 """Moisture of the strengths that a ratio to solid wood is of."""
 REPEATED = {
@@ -55,7 +57,7 @@ def _fields() -> dict[str, forms.Field]:
         "adhesive": WordField(AdhesiveClass.objects.values_list("pk", "name"), empty="any glue", label="Glue"),
         **{name: _size(name) for name in DIM_FIELDS},
         "footing": WordField(FOOTINGS.items(), empty="what fits best", label="Carried over"),
-        "limit": WordField(LIMIT_WORDS.items(), initial="95-75", label="Lower limit"),
+        "limit": WordField(LIMIT_WORDS.items(), initial="95-75", label="Lower limit: exceeded by"),
         "size_effect": WordField(WITH.items(), initial="with", label="Deeper members bear less stress"),
         "moisture_pct": QuantityField("percent", 2.0, 30.0, label="Moisture of the wood in use"),
         "lasting": WordField(_LASTING.items(), empty="only for a moment", label="The load stays, all in all"),
@@ -168,7 +170,7 @@ class JointAsked(Asked):
             found.append(factors.repeated_chair())
         if asked["repeated"] == "dowels":
             if asked["cycles"] is None:
-                raise MissingInputs(["cycles"], "cycles: the share that dowels keep")
+                raise StatsError("cycles (not given) must be said: how often the two dowels are loaded.")
             found.append(factors.repeated_dowel(asked["cycles"]))
         if asked["own_factor"] is not None:
             found.append(factors.own(asked["own_factor"]))
@@ -264,6 +266,8 @@ def bears(asked: JointAsked) -> Bears:
     """
     carry = carrier(asked)
     typed = asked.sizes()
+    if carry.strength.footing == "at_joint":
+        _refuse_other_sizes(typed, carry.strength)
     sizes = carry.sizes(typed)
     return Bears(
         strength=carry.strength,
@@ -272,6 +276,24 @@ def bears(asked: JointAsked) -> Bears:
         other_limit=_other_limit(carry.strength, carry.limit),
         as_tested=tuple(name for name in asked.size_names if name in sizes and name not in typed),
     )
+
+
+def _refuse_other_sizes(typed: Mapping[str, float], found: Strength) -> None:
+    """For a joint built exactly as tested, sizes that weren't.
+
+    Raises
+    ------
+    StatsError
+        Naming the first such size and what was tested.
+    """
+    tested = found.tested.sizes if found.tested else {}
+    for name, value in typed.items():
+        if name not in tested or abs(value - tested[name]) > SAME_SIZE * tested[name]:
+            was = f"{tested[name]:.4g} {DIM_FIELDS[name].unit}".strip() if name in tested else "not told"
+            raise StatsError(
+                f"{name} ({value:.4g}) was {was} in the tests: for a joint built exactly as tested no other size "
+                "holds. Carry it over another way, or leave the size empty."
+            )
 
 
 def _other_limit(found: Strength, limit: Limit) -> Limit | None:

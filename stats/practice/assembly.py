@@ -117,7 +117,8 @@ def share(
     Returns
     -------
     Sharing
-        Four bounds, the highest first as their assumptions go: ``product``, ``frame``, ``bundle``, ``weakest``.
+        Bounds, the highest first as their assumptions go: ``product``, ``frame``, ``bundle`` where the joints share
+        alike, ``weakest``.
 
     Raises
     ------
@@ -162,9 +163,11 @@ def share(
         ("weakest", "The weakest first", weakest_mean, weakest_low, "least of x_i / share of i",
          "Brittle joints: the first that breaks ends it, since its jolt takes the others along."),
     )  # fmt: skip
+    alike = bool(np.allclose(parts, 1 / n, rtol=1e-12))
     bounds = tuple(
         Bound(code, name, value, low, value / product, formula, assumption)
         for code, name, value, low, formula, assumption in rows
+        if code != "bundle" or alike  # that law is of joints that share alike
     )
     return Sharing(law, int(n), tuple(float(p) for p in parts), unit, bounds, _words(bounds, int(n), unit))
 
@@ -199,7 +202,7 @@ def _words(bounds: tuple[Bound, ...], n: int, unit: str) -> str:
     by = {one.code: one for one in bounds}
     low = by["weakest"].low or 0.0
     return (
-        f"{n} times one joint is {show(by['product'].mean, unit)}, the upper bound. If the first to break ends it, "
-        f"{show(by['weakest'].mean, unit)} is left on average, {100 * by['weakest'].of_product:.0f} % of that, and 95 "
-        f"of 100 such assemblies hold more than {show(low, unit)}."
+        f"If the first to break ends it, 95 of 100 such assemblies hold more than {show(low, unit)}, and on average "
+        f"{show(by['weakest'].mean, unit)}: {100 * by['weakest'].of_product:.0f} % of {n} times one joint, "
+        f"{show(by['product'].mean, unit)}, the upper bound, which no frame reaches."
     )

@@ -185,13 +185,25 @@ def usual_changes(dims: Sizes) -> tuple[Change, ...]:
         ("thicker_dowel", "fastener_diameter_mm", lambda x: x + 2, "dowels of {new:g} mm, not {old:g}"),
         ("wider_apart", "fastener_spacing_mm", lambda x: x + 10, "dowels {new:g} mm apart, not {old:g}"),
     )
-    changes = []
+    changes = list(_both(dims))
     for code, name, step, words in steps:
         if dims.get(name) not in (None, ""):
             old = float(dims[name])
             new = float(f"{step(old):.4g}")
             changes.append(Change(code, words.format(old=old, new=new), {name: new}))
     return tuple(changes)
+
+
+def _both(dims: Sizes) -> tuple[Change, ...]:
+    """A deeper member with a larger tenon: where wood and glue are near each other neither alone helps."""
+    names = ("member_depth_mm", "tenon_length_mm", "tenon_depth_mm")
+    if any(dims.get(name) in (None, "") for name in names):
+        return ()
+    deep, long, high = (float(dims[name]) for name in names)
+    sizes = {"member_depth_mm": 1.2 * deep, "tenon_length_mm": long + 10, "tenon_depth_mm": 1.2 * high}
+    sizes = {name: float(f"{value:.4g}") for name, value in sizes.items()}
+    words = "member {:g} mm deep, its tenon {:g} mm long and {:g} mm high".format(*sizes.values())
+    return (Change("deeper_and_larger_tenon", words, sizes),)
 
 
 def raise_most(

@@ -245,6 +245,11 @@ def _cross_notes(moved: Movement, stress: Interval | None, strength: float | Non
             f"It shrinks: even the least of it, {show(stress.low, 'MPa')}, passes what the wood bears across the grain "
             f"({show(strength, 'MPa')}). Expect a crack, or a bond that creeps."
         )
+    elif stress is not None and strength is not None and stress.high > strength:
+        notes.append(
+            f"It shrinks: the most of it, {show(stress.high, 'MPa')}, passes what the wood bears across the grain "
+            f"({show(strength, 'MPa')}). It may crack; slots or buttons let it move (common practice)."
+        )
     if stress is None:
         notes.append("No modulus given: the strain alone is known, not the stress.")
     return tuple(notes)

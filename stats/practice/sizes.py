@@ -103,6 +103,11 @@ def _refuse_crowding(sizes: Mapping[str, float]) -> None:
     names = ("fastener_count", "fastener_diameter_mm", "member_depth_mm")
     fasteners, across, deep = (sizes.get(name) for name in names)
     spacing = sizes.get("fastener_spacing_mm")
+    if across and spacing and spacing < across:
+        raise StatsError(
+            f"fastener_spacing_mm ({spacing:g}) must be at least fastener_diameter_mm ({across:g}): the holes would "
+            "run into each other."
+        )
     if fasteners and across and deep:
         needed = (fasteners - 1) * spacing + across if spacing else fasteners * across
         if needed > deep:

@@ -11,7 +11,7 @@ from results.models import Series, Specimen
 from results.practice import margin as margins
 from results.practice.joint import JointAsked, bears
 from results.practice.strength import NETWORK, OWN, strength
-from stats.errors import MissingInputs, StatsError
+from stats.errors import StatsError
 from stats.practice.limit import next_shop
 from stats.practice.shops import ShopEvidence, TooThin
 
@@ -170,7 +170,7 @@ def test_what_use_takes_off_is_named():
     [
         ("joint=mt_blind&tenon_depth_mm=70", StatsError, "tenon_depth_mm"),
         ("joint=mt_blind&tenon_length_mm=90", StatsError, "longer than its member"),
-        ("joint=dowel&repeated=dowels", MissingInputs, "cycles"),
+        ("joint=dowel&repeated=dowels", StatsError, "cycles"),
         ("joint=dowel&fastener_count=1", StatsError, "two to make a couple"),
         ("joint=mt_blind&footing=stress&timber=balsa", TooThin, "No accepted study"),
     ],

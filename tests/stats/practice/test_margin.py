@@ -69,7 +69,14 @@ def test_changes_are_ranked_by_what_they_bring():
     assert [one.code for one in found][0] == "joint:other joint"
     assert [one.gain for one in found] == sorted((one.gain for one in found), reverse=True)
     by = {one.code: one for one in found}
-    assert set(by) == {"joint:other joint", "deeper", "thicker", "longer_tenon", "higher_tenon"}
+    assert set(by) == {
+        "joint:other joint",
+        "deeper",
+        "thicker",
+        "deeper_and_larger_tenon",
+        "longer_tenon",
+        "higher_tenon",
+    }
     assert by["deeper"].words == "member 76.2 mm deep, not 63.5"
     assert by["deeper"].after_upper / by["deeper"].before == pytest.approx(1.2 ** (2 - 1 / 9))
     # the section governs a longer tenon and the glued faces a deeper rail, so neither raises the lower of the two
