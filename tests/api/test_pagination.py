@@ -70,6 +70,7 @@ def test_page_that_is_not_there_says_what_is(client, five_joints, suffix, page, 
         "parameter": "page",
         "value": page,
         "errors": [{"parameter": "page", "value": page, "detail": detail}],
+        "request_id": response["X-Request-ID"],
     }
 
 

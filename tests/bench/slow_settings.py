@@ -9,7 +9,7 @@ from django.db.backends.signals import connection_created
 
 from results.site.settings import *  # noqa: F403
 
-_SECONDS = float(os.environ["BENCH_QUERY_MS"]) / 1000
+_SECONDS = float(os.environ.get("BENCH_QUERY_MS", "0")) / 1000
 
 
 def _slowly(execute: Any, sql: str, params: Any, many: bool, context: dict[str, Any]) -> Any:
