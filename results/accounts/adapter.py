@@ -11,6 +11,7 @@ from allauth.account.adapter import DefaultAccountAdapter
 from allauth.account.models import EmailAddress
 from allauth.account.stages import EmailVerificationStage
 from allauth.core.exceptions import ImmediateHttpResponse
+from allauth.core.internal.ratelimit import get_ip
 from allauth.mfa.adapter import DefaultMFAAdapter
 from django.contrib.auth.models import AbstractBaseUser
 from django.http import HttpRequest
@@ -62,6 +63,14 @@ class Adapter(DefaultAccountAdapter):
 
     def get_password_change_redirect_url(self, request: HttpRequest) -> str:
         return reverse("account:account")
+
+    def _get_login_attempts_cache_key(self, request: HttpRequest, **credentials: Any) -> str:
+        """What wrong passwords are counted under: a name as it is tried from one address.
+
+        By the name alone, whoever knows it could keep its owner out for as long as they like by trying wrong passwords
+        from elsewhere. All tries of an address are counted too, whatever the names (``ACCOUNT_RATE_LIMITS``).
+        """
+        return f"{super()._get_login_attempts_cache_key(request, **credentials)}:{get_ip(request)}"
 
     def is_ajax(self, request: HttpRequest) -> bool:
         return False  # every answer is a page

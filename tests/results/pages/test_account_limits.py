@@ -45,6 +45,17 @@ def test_five_wrong_passwords_and_the_right_one_is_refused_too(client, owner):
     assert log_in(Client(), "other", "sawdust").status_code == 302
 
 
+def test_whoever_tries_wrong_passwords_keeps_nobody_out_elsewhere(client, owner):
+    tries = [log_in(client, "owner", f"wrong {number}").status_code for number in range(7)]
+    elsewhere = Client(REMOTE_ADDR="192.0.2.7")
+
+    assert tries == [422] * 5 + [429] * 2
+    assert log_in(elsewhere, "owner", "sawdust").status_code == 302
+    # There is no more to guess with elsewhere than here.
+    others = Client(REMOTE_ADDR="192.0.2.8")
+    assert [log_in(others, "owner", f"wrong {number}").status_code for number in range(6)] == [422] * 5 + [429]
+
+
 def test_right_passwords_are_not_counted(client, owner):
     for _ in range(7):
         assert log_in(client, "owner", "sawdust").status_code == 302
