@@ -6,6 +6,7 @@ import logging
 import re
 import uuid
 from collections.abc import Callable
+from contextlib import suppress
 from contextvars import ContextVar
 from time import perf_counter
 from typing import Any
@@ -24,6 +25,7 @@ HEADER = "X-Request-ID"
 UNMATCHED = "none"
 _WELL_FORMED = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{7,63}", re.ASCII)
 _SQL_SHOWN = 1_000
+_BLOCK, _REST_MOST = 1 << 16, 100 << 20
 
 requests = logging.getLogger("breakbook.requests")
 slow = logging.getLogger("breakbook.queries")
@@ -72,6 +74,8 @@ class Watch:
         start = perf_counter()
         response = self.get_response(request)
         seconds = perf_counter() - start
+        if response.status_code >= 400:
+            _read_to_its_end(request)
         response.headers[HEADER] = asked.id
         match = request.resolver_match
         view = (match.view_name if match is not None else None) or UNMATCHED
@@ -82,6 +86,17 @@ class Watch:
             timed = {"ms": round(seconds * 1000, 1), "queries": asked.queries}
             requests.info("%s %s %s", request.method, view, response.status_code, extra={**told, **timed})
         return response
+
+
+def _read_to_its_end(request: HttpRequest) -> None:
+    """Take in what is left of a request that was refused before all of it was read.
+
+    Else the connection is closed on whoever is still sending, who sees that and never the words of the answer.
+    """
+    with suppress(OSError):  # they have hung up
+        for _ in range(_REST_MOST // _BLOCK):
+            if not request.read(_BLOCK):
+                return
 
 
 def count_query(execute: Callable[..., Any], sql: Any, params: Any, many: bool, context: dict[str, Any]) -> Any:
