@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC
 
 from django.contrib.auth.models import AbstractBaseUser
 from django.db import transaction
+from django.dispatch import Signal
 from django.utils import timezone
 
 from results.evidence import Draft
@@ -20,6 +21,8 @@ from .document import Document, alike, document, packed, read, sha256, written
 from .errors import ReviewError
 
 FIRST = "0" * 64
+# Sent once what was accepted or withdrawn can be read.
+sealed = Signal()
 SEALED = "Accepted before revisions were kept."
 # Differences that a message names; there may be thousands.
 NAMED = 3
@@ -58,25 +61,41 @@ def append(study: Study, revision: Revision | None, what: str, by: AbstractBaseU
     why : str
         In their words.
     """
+    return _add([(study, revision)], what, by, why)[0]
+
+
+def append_all(accepted: Sequence[tuple[Study, Revision]], why: str) -> list[Entry]:
+    """Add a link for each of many first revisions that nobody reviewed; call it in the transaction that saves them."""
+    return _add(accepted, Entry.What.ACCEPTED, None, why)
+
+
+def _add(
+    links: Sequence[tuple[Study, Revision | None]], what: str, by: AbstractBaseUser | None, why: str
+) -> list[Entry]:
     # Whoever raises the data version holds its row until the transaction ends, so that links are added one by one
     # and none is numbered twice or left out.
     bump()
     DataVersion.objects.select_for_update().get()
-    last = Entry.objects.order_by("-number").first()
-    entry = Entry(
-        number=last.number + 1 if last else 1,
-        at=timezone.now(),
-        study=study,
-        revision=revision,
-        what=what,
-        by=by.pk if by is not None else None,
-        why=why,
-        document_sha256=revision.document_sha256 if revision is not None else "",
-        before=last.hash if last else FIRST,
-    )
-    entry.hash = hash_of(entry)
-    entry.save(force_insert=True)
-    return entry
+    last, entries = Entry.objects.order_by("-number").first(), []
+    for study, revision in links:
+        entry = Entry(
+            number=last.number + 1 if last else 1,
+            at=timezone.now(),
+            study=study,
+            revision=revision,
+            what=what,
+            by=by.pk if by is not None else None,
+            why=why,
+            document_sha256=revision.document_sha256 if revision is not None else "",
+            before=last.hash if last else FIRST,
+        )
+        entry.hash = hash_of(entry)
+        entries.append(entry)
+        last = entry
+    Entry.objects.bulk_create(entries, batch_size=500)
+    # Whoever listens must not undo what is done by then.
+    transaction.on_commit(lambda: sealed.send_robust(sender=Entry), robust=True)
+    return entries
 
 
 def hash_of(entry: Entry) -> str:
