@@ -28,6 +28,9 @@ class ResultsConfig(AppConfig):
 
     def ready(self) -> None:
         post_migrate.connect(_after_migrating, sender=self)
+        from .pages import anew
+
+        anew.listen()
 
 
 def _after_migrating(using: str, **kwargs: Any) -> None:

@@ -4,21 +4,25 @@ from __future__ import annotations
 
 import fcntl
 import hashlib
+import logging
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, Generic, TypeVar
 
 from django.conf import settings
 from django.core.cache import BaseCache, caches
+from django.utils import timezone
 
 from .models import DataVersion, data_version
 from .shared import SharedCache, alone
 
+log = logging.getLogger(__name__)
 T = TypeVar("T")
 DAY = 24 * 60 * 60
 _LOCKS = 256
@@ -69,7 +73,7 @@ def once(name: str, make: Callable[[], T], state: str = "") -> T:
     """
     state = state or state_of(data_version())
     cache = caches["answers"]
-    key = hashlib.sha256(f"{state} {name}".encode()).hexdigest()
+    key = _key(state, name)
     found: Any = cache.get(key, _ABSENT)
     if found is _ABSENT:
         with _alone(cache, key):
@@ -78,6 +82,90 @@ def once(name: str, make: Callable[[], T], state: str = "") -> T:
                 found = make()
                 cache.set(key, found, DAY)
     return found
+
+
+def _key(state: str, name: str) -> str:
+    return hashlib.sha256(f"{state} {name}".encode()).hexdigest()
+
+
+# -- the answer of before, while another works out the new one -------------------------------------
+@dataclass(frozen=True)
+class Answer(Generic[T]):
+    """An answer, and of when its data are if they have changed since; None for the data as they are."""
+
+    value: T
+    as_of: datetime | None = None
+
+
+@dataclass(frozen=True)
+class _Newest:
+    """The newest answer of a name: the state it is of, when those data were made, and when it was last true."""
+
+    state: str
+    changed_at: datetime
+    true_at: datetime
+
+
+# How often an answer that is still true is noted as such.
+_NOTED = timedelta(seconds=10)
+
+
+def or_before(name: str, make: Callable[[], T], again: Callable[[], object]) -> Answer[T]:
+    """The answer of that name; for a short while after a change that of before, which somebody else works out anew.
+
+    Parameters
+    ----------
+    name : str
+        As for `once`, which `make` calls with it.
+    make : callable
+        Works it out by `once`.
+    again : callable
+        Asks a worker to do so. It is called once for each state of the data.
+
+    Notes
+    -----
+    Only where ``STALE_MOST_S`` isn't 0. An answer of before is given for so many seconds at most since it was last
+    known to be true, so that nobody reads what is further behind than that, whatever becomes of the worker.
+    """
+    if not settings.STALE_MOST_S:
+        return Answer(make())
+    cache, version = caches["answers"], data_version()
+    state = state_of(version)
+    newest: _Newest | None = cache.get(_newest_key(name))
+    found: Any = cache.get(_key(state, name), _ABSENT)
+    if found is _ABSENT and newest and timezone.now() - newest.true_at <= timedelta(seconds=settings.STALE_MOST_S):
+        if cache.add(_key(state, f"asked for {name}"), True, settings.STALE_MOST_S):
+            again()
+            found = cache.get(_key(state, name), _ABSENT)  # where there is no worker, it has been worked out by now
+        before: Any = _ABSENT if found is not _ABSENT else cache.get(_key(newest.state, name), _ABSENT)
+        if before is not _ABSENT:
+            return Answer(before, newest.changed_at)
+    return Answer(renewed(name, make if found is _ABSENT else lambda: found, version, newest))
+
+
+def renewed(name: str, make: Callable[[], T], version: DataVersion | None = None, newest: _Newest | None = None) -> T:
+    """The answer of that name for the data as they are, noted as the newest, so that it can stand in for a later one.
+
+    Parameters
+    ----------
+    name, make
+        As for `or_before`.
+    version, newest : optional
+        What the caller has read already.
+    """
+    if not settings.STALE_MOST_S:
+        return make()
+    cache, version, now = caches["answers"], version or data_version(), timezone.now()
+    found, state = make(), state_of(version)
+    newest = newest or cache.get(_newest_key(name))
+    if newest is None or newest.state != state or now - newest.true_at > _NOTED:
+        # True when the version was read, whatever has changed while the answer was made.
+        cache.set(_newest_key(name), _Newest(state, version.changed_at, now), DAY)
+    return found
+
+
+def _newest_key(name: str) -> str:
+    return _key(f"newest {code().mark}-{settings.DEMO:d}", name)
 
 
 @contextmanager
@@ -91,16 +179,29 @@ def _alone(cache: BaseCache, key: str) -> Iterator[None]:
         # Whoever works out an answer for another has a lock already; to wait for a second could be for good.
         yield
         return
-    folder = settings.DATA_DIR / "locks"
-    folder.mkdir(parents=True, exist_ok=True)
-    with (folder / f"{int(key[:8], 16) % _LOCKS}").open("wb") as file:
-        fcntl.flock(file, fcntl.LOCK_EX)
+    with _lock(int(key[:8], 16) % _LOCKS):
         _held.by_this_thread = True
         try:
             with _alone_everywhere(cache, key):
                 yield
         finally:
             _held.by_this_thread = False
+
+
+@contextmanager
+def _lock(number: int) -> Iterator[None]:
+    """That lock of this machine's; none where its file has no room: readers are answered all the same."""
+    folder = settings.DATA_DIR / "locks"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        file = (folder / f"{number}").open("wb")
+    except OSError as error:
+        log.error("There is no lock, so an answer may be worked out by several at once: %s", error)
+        yield
+        return
+    with file:
+        fcntl.flock(file, fcntl.LOCK_EX)
+        yield
 
 
 def _alone_everywhere(cache: BaseCache, key: str) -> AbstractContextManager[None]:

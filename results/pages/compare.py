@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from django.conf import settings
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.template.loader import render_to_string
@@ -13,10 +13,10 @@ from django.urls import reverse
 from django.utils.safestring import SafeString
 
 from results.evidence import BadChoice, Choices, Comparison
-from results.kept import once
+from results.kept import Answer, once, or_before, renewed
 from results.site.policies import framed_anywhere
 
-from . import drawings, errors, verdict_list
+from . import anew, drawings, errors, verdict_list
 from .comparison import (
     CHARTS,
     MOST_IN_MATRIX,
@@ -44,16 +44,18 @@ class Page:
 
 def compare_page(request: HttpRequest) -> HttpResponse:
     try:
-        choices, log = _asked(request)
+        choices, log = _asked(request.GET)
     except BadChoice as bad:
         return errors.bad_parameter(request, bad, SECTION)
-    page = _page(choices, log)
+    answer = _page_or_before(choices, log)
+    page = answer.value
     context = {
         "section": SECTION,
         "found": page.found,
         "body": page.body,
+        "as_of": answer.as_of,
         "choices": choices,
-        "picker": picker(choices),
+        "picker": picker(choices, before=answer.as_of is not None),
         "scales": SCALES,
         "scale": "log" if log else "linear",
     }
@@ -64,8 +66,25 @@ def _page(choices: Choices, log: bool) -> Page:
     """What follows from the data and the choices alone, worked out once for each state of the data."""
     if settings.DEBUG:  # a template that is being written is read anew
         return _made(choices, log)
-    name = f"compare page?{_query(choices, log)} {choices.with_invented}"
-    return once(name, lambda: _made(choices, log))
+    return once(_name(choices, log), lambda: _made(choices, log))
+
+
+def _page_or_before(choices: Choices, log: bool) -> Answer[Page]:
+    """The same; for a short while that of before a change."""
+    return or_before(
+        _name(choices, log), lambda: _page(choices, log), lambda: anew.ask("compare", _query(choices, log))
+    )
+
+
+def work_out(query: QueryDict) -> None:
+    """For a worker: the page and what it offers to choose from, kept."""
+    choices, log = _asked(query)
+    renewed(_name(choices, log), lambda: _page(choices, log))
+    picker(choices)
+
+
+def _name(choices: Choices, log: bool) -> str:
+    return f"compare page?{_query(choices, log)} {choices.with_invented}"
 
 
 def _made(choices: Choices, log: bool) -> Page:
@@ -91,10 +110,11 @@ def _made(choices: Choices, log: bool) -> Page:
 def chart(request: HttpRequest, name: str, kind: str) -> HttpResponseBase:
     """One chart of the page, as a picture or as a figure."""
     try:
-        choices, log = _asked(request)
+        choices, log = _asked(request.GET)
     except BadChoice as bad:
         return errors.bad_parameter(request, bad, SECTION)
-    found = _page(choices, log).found
+    before = drawings.may_be_before(request)
+    found = (_page_or_before(choices, log).value if before else _page(choices, log)).found
     return drawings.answer(request, chart_of(found, name, log=log), kind, invented=found.invented)
 
 
@@ -104,7 +124,7 @@ def embed(request: HttpRequest, name: str) -> HttpResponse:
     if name not in CHARTS:
         raise Http404("There is no such chart.")
     try:
-        choices, log = _asked(request)
+        choices, log = _asked(request.GET)
     except BadChoice as bad:
         return errors.bad_parameter(request, bad, SECTION)
     found = _page(choices, log).found
@@ -120,7 +140,7 @@ def embed(request: HttpRequest, name: str) -> HttpResponse:
     return render(request, "compare/embed.html", context)
 
 
-def _asked(request: HttpRequest) -> tuple[Choices, bool]:
+def _asked(query: QueryDict) -> tuple[Choices, bool]:
     """What to compare, and whether on a logarithmic axis.
 
     Raises
@@ -128,8 +148,8 @@ def _asked(request: HttpRequest) -> tuple[Choices, bool]:
     BadChoice
         For a parameter that can't be used.
     """
-    choices = Choices.from_query(request.GET, ignore=("scale", *drawings.PARAMETERS))
-    scale = request.GET.get("scale") or "log"
+    choices = Choices.from_query(query, ignore=("scale", *drawings.PARAMETERS))
+    scale = query.get("scale") or "log"
     if scale not in SCALES:
         raise BadChoice("scale", scale, f"is no kind of axis; choose {' or '.join(SCALES)}.")
     return choices, scale == "log"

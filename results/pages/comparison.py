@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from results.evidence import Choices, Comparison, Verdict, compare, facets, matrix, verdicts
 from results.evidence.choices import CONDITIONING, GROUPS
-from results.kept import once
+from results.kept import once, or_before, renewed
 from results.models import AdhesiveClass, Joint, Series, Timber
 from stats.charts.chart import Chart, between
 from stats.charts.failures import failure_table
@@ -252,9 +252,16 @@ def _lived(choices: Choices) -> list[str]:
     return [CONDITIONING[code] for code in choices.conditioning]
 
 
-def picker(choices: Choices) -> dict[str, Any]:
-    """What the form offers, with what is chosen; a choice nothing stands behind is kept, so that it shows."""
-    there = once("facets", lambda: facets(choices.footing))
+def picker(choices: Choices, *, before: bool = False) -> dict[str, Any]:
+    """What the form offers, with what is chosen; a choice nothing stands behind is kept, so that it shows.
+
+    Where the page itself is of `before` a change, the form may be too.
+    """
+
+    def offered() -> dict[str, list]:
+        return once("facets", lambda: facets(choices.footing))
+
+    there = or_before("facets", offered, lambda: None).value if before else renewed("facets", offered)
     families: dict[str, list[tuple[str, str, int, bool]]] = {}
     for code, name, n, family in there["joints"] + _absent(choices.joints, there["joints"], Joint):
         families.setdefault(family, []).append((code, name, n, code in choices.joints))

@@ -124,6 +124,14 @@ def answer(request: HttpRequest, chart: Chart | None, kind: str, *, invented: bo
     return response
 
 
+def may_be_before(request: HttpRequest) -> bool:
+    """Whether a chart may be that of before a change: not where its address says that it is of the data as they are.
+
+    Such a picture is kept for good by whoever asked for it.
+    """
+    return request.GET.get("v") != _mark(data_version())
+
+
 def _foot(version: DataVersion, *, invented: bool) -> str:
     """The last line of a picture: it may travel without its page."""
     told = "Invented data, for demonstration only. " if invented else ""

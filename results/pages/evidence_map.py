@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
 
 from results.evidence import Choices, compare
@@ -14,10 +15,10 @@ from results.evidence.extent import BY, Counts, counts
 from results.evidence.frames import ACTION_CODES
 from results.evidence.grades import levels
 from results.evidence.sureness import LOW_FROM, MODERATE_FROM, MOST_DOUBTED
-from results.kept import once
+from results.kept import once, or_before, renewed
 from results.models import JointFamily
 
-from . import errors
+from . import anew, errors
 from .comparison import reference_name
 from .evidence_grid import BIES, MARKS, Asked, Grades, Grid, grid_of
 from .wording import how_invented
@@ -26,16 +27,18 @@ SECTION = "evidence"
 
 
 def evidence(request: HttpRequest) -> HttpResponse:
-    families = dict(JointFamily.objects.order_by("position").values_list("code", "name"))
+    families = _families()
     try:
         asked = Asked.of(request.GET, families)
     except errors.BadParameter as bad:
         return errors.bad_parameter(request, bad, SECTION)
-    # Not within the map's own answer: one that is kept may not wait for another.
-    graded = grades(asked.tests, invented=asked.with_invented) if asked.by == "action" else {}
-    asked, grid = once(f"evidence map {asked} {asked.with_invented}", lambda: _worked_out(asked, families, graded))
+    answer = or_before(
+        _name(asked), partial(_map, asked, families), lambda: anew.ask("evidence", request.GET.urlencode())
+    )
+    asked, grid = answer.value
     context = {
         "section": SECTION,
+        "as_of": answer.as_of,
         "asked": asked,
         "grid": grid,
         "bies": BIES,
@@ -48,6 +51,28 @@ def evidence(request: HttpRequest) -> HttpResponse:
         "how_invented": how_invented(grid.flags),
     }
     return render(request, "browse/evidence.html", context)
+
+
+def work_out(query: QueryDict) -> None:
+    """For a worker: the map, kept."""
+    families = _families()
+    asked = Asked.of(query, families)
+    renewed(_name(asked), partial(_map, asked, families))
+
+
+def _families() -> dict[str, str]:
+    return dict(JointFamily.objects.order_by("position").values_list("code", "name"))
+
+
+def _name(asked: Asked) -> str:
+    return f"evidence map {asked} {asked.with_invented}"
+
+
+def _map(asked: Asked, families: dict[str, str]) -> tuple[Asked, Grid]:
+    """The map, once for each state of the data."""
+    # Not within the map's own answer: one that is kept may not wait for another.
+    graded = grades(asked.tests, invented=asked.with_invented) if asked.by == "action" else {}
+    return once(_name(asked), lambda: _worked_out(asked, families, graded))
 
 
 def _worked_out(asked: Asked, families: dict[str, str], graded: dict[str, Grades]) -> tuple[Asked, Grid]:

@@ -13,11 +13,11 @@ from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
 from results.evidence import BadChoice, Choices
-from results.kept import once
+from results.kept import Answer, once, or_before, renewed
 from results.models import Joint
 from stats.charts.chart import Chart
 
-from . import drawings, errors
+from . import anew, drawings, errors
 from .comparison import picker
 from .network_shown import make
 
@@ -58,10 +58,18 @@ class Asked:
         """
         return cls(Choices.from_query(query, ignore=(PAIR, *ignore)), _pair(query))
 
+    @property
+    def name(self) -> str:
+        """What the page's own part is kept under."""
+        return f"network page {self.query} {self.choices.with_invented}"
+
     def page(self) -> Page:
         """The page's own part, worked out once for each state of the data."""
-        name = f"network page {self.query} {self.choices.with_invented}"
-        return once(name, self._made)
+        return once(self.name, self._made)
+
+    def page_or_before(self) -> Answer[Page]:
+        """The page's own part, for a short while that of before a change."""
+        return or_before(self.name, self.page, lambda: anew.ask("network", self.query))
 
     def _made(self) -> Page:
         shown = make(self.choices, self.pair)
@@ -81,13 +89,22 @@ def network_page(request: HttpRequest) -> HttpResponse:
         asked = Asked.read(request.GET)
     except BadChoice as bad:
         return errors.bad_parameter(request, bad, SECTION)
+    page = asked.page_or_before()
     context = {
         "section": SECTION,
-        "page": asked.page(),
+        "page": page.value,
+        "as_of": page.as_of,
         "choices": asked.choices,
-        "picker": picker(asked.choices),
+        "picker": picker(asked.choices, before=page.as_of is not None),
     }
     return render(request, "compare/network.html", context)
+
+
+def work_out(query: QueryDict) -> None:
+    """For a worker: the page and what it offers to choose from, kept."""
+    asked = Asked.read(query)
+    renewed(asked.name, asked.page)
+    picker(asked.choices)
 
 
 def network_chart(request: HttpRequest, name: str, kind: str) -> HttpResponseBase:
@@ -96,7 +113,7 @@ def network_chart(request: HttpRequest, name: str, kind: str) -> HttpResponseBas
         asked = Asked.read(request.GET, ignore=drawings.PARAMETERS)
     except BadChoice as bad:
         return errors.bad_parameter(request, bad, SECTION)
-    page = asked.page()
+    page = asked.page_or_before().value if drawings.may_be_before(request) else asked.page()
     return drawings.answer(request, page.charts.get(name), kind, invented=page.invented)
 
 

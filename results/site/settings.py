@@ -211,7 +211,8 @@ MFA_FORMS = {
     "reauthenticate": "results.pages.account_forms.CodeAgain",
     "activate_totp": "results.pages.account_forms.FirstCode",
 }
-# Tries in five minutes, over all processes (see the default cache): from an address, and at one name or account.
+# Tries in five minutes, over all processes (see the default cache): from an address, and from it at one name; signed
+# in, at one's own account.
 LIMIT_WINDOW_S = 300
 ACCOUNT_RATE_LIMITS = {
     "login": f"60/{LIMIT_WINDOW_S}s/ip",
@@ -293,6 +294,20 @@ COUNTED_IN = "process"
 if CACHE_URL := machines.cache_url():
     CACHES = machines.shared_caches(CACHE_URL, CACHES)
     COUNTED_IN = "counts"
+
+# -- work in the background: what a change makes old is worked out anew by `manage.py db_worker`, or by whoever asks
+# first where there is none ------------------------------------------------------------------------
+BACKGROUND = env_choice("BACKGROUND", "off", ["off", "database"])
+TASKS = {"default": {"BACKEND": "django_tasks.backends.immediate.ImmediateBackend"}}
+if BACKGROUND == "database":
+    INSTALLED_APPS += ["django_tasks", "django_tasks_db"]
+    TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
+# For so long a page may show the answer of before a change, marked as such.
+STALE_MOST_S = env_int("STALE_MOST_S", 120)
+if STALE_MOST_S < 0:
+    raise ImproperlyConfigured(f"STALE_MOST_S={STALE_MOST_S} can't be: it is a time in s, or 0 for none.")
+if BACKGROUND == "off":
+    STALE_MOST_S = 0
 
 # -- read API --------------------------------------------------------------------------------------
 # Requests that one process of the server answers in a minute, or all of them with CACHE_URL: to an address, and to
