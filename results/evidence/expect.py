@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from results.models import Series, SeriesFooting
+from results.models import Joint, Series, SeriesFooting
 
 # Never take the book to know a joint better than this: shops, timbers and hands differ (sd of logs).
 LEAST_SPREAD = 0.25
@@ -17,6 +19,8 @@ STUDY_SPREAD = 0.7
 # An unjointed bar should take what the handbook says its timber takes, boards and rigs apart.
 SOLID_SPREAD = 0.3
 FEWEST_SERIES, FEWEST_STUDIES = 3, 2
+# Of a joint, how many of the newest series are looked at.
+NEWEST = 400
 
 
 @dataclass(frozen=True)
@@ -28,7 +32,67 @@ class Expected:
     source: str
 
 
-def expectations(series: Iterable[Series], centres: dict[str, float | None]) -> dict[str, Expected]:
+@dataclass(frozen=True)
+class Book:
+    """What the accepted series of other studies take, as far as somebody looks.
+
+    Parameters
+    ----------
+    series : DataFrame
+        ``study``, ``joint``, ``family``, ``action``, ``tests`` and ``mean_log``, the mean of the logs of the ratio to
+        solid wood.
+    """
+
+    series: pd.DataFrame
+
+    @classmethod
+    def of(cls, series: Sequence[Series]) -> Book:
+        """Of each joint of the families concerned the newest series, at most `NEWEST`.
+
+        Parameters
+        ----------
+        series : sequence of Series
+            Of one study, or of several that are all invented or all real.
+
+        Notes
+        -----
+        A median of so many is as good as that of all, and what is read doesn't grow with the book.
+        """
+        families = {one.joint.family_id for one in series}
+        joints = Joint.objects.filter(family__in=families).order_by("code").values_list("pk", flat=True)
+        # Real joints are not judged against made-up ones.
+        invented = any(one.study.invented for one in series)
+        own = {one.study_id for one in series}
+        found = [row for joint in joints for row in _newest(joint, own, invented)]
+        frame = pd.DataFrame.from_records(found, columns=list(_BOOK))
+        n = frame["n"].astype(float).fillna(1.0)
+        frame["mean_log"] = frame["sum_log"].astype(float) / n.where(n > 0)
+        return cls(frame.dropna(subset=["mean_log"]))
+
+    @cached_property
+    def joints(self) -> dict[tuple[str, ...], tuple[float, float]]:
+        """Centre and spread of the logs, by action, kind of test and joint, where there are enough series."""
+        return self._told_by("joint")
+
+    @cached_property
+    def families(self) -> dict[tuple[str, ...], tuple[float, float]]:
+        """The same by family."""
+        return self._told_by("family")
+
+    def _told_by(self, kind: str) -> dict[tuple[str, ...], tuple[float, float]]:
+        found = {}
+        for key, part in self.series.groupby(["action", "tests", kind], sort=False):
+            if len(part) >= FEWEST_SERIES and part["study"].nunique() >= FEWEST_STUDIES:
+                logs = part["mean_log"].to_numpy(dtype=float)
+                # The median, since the book may hold slips of its own.
+                centre = float(np.median(logs))
+                found[key] = centre, max(float(1.4826 * np.median(np.abs(logs - centre))), LEAST_SPREAD)
+        return found
+
+
+def expectations(
+    series: Iterable[Series], centres: dict[str, float | None], book: Book | None = None
+) -> dict[str, Expected]:
     """What each series is expected to take as a ratio to solid wood.
 
     Parameters
@@ -37,6 +101,8 @@ def expectations(series: Iterable[Series], centres: dict[str, float | None]) -> 
         All series of one study.
     centres : dict
         The ratio each of them shows, by label; None where it has none.
+    book : Book, optional
+        What the book tells of their joints; it is read unless given.
 
     Returns
     -------
@@ -44,22 +110,20 @@ def expectations(series: Iterable[Series], centres: dict[str, float | None]) -> 
         By label; series about which nothing is known are absent.
     """
     series = list(series)
-    book = _book(series)
+    book = book or Book.of(series)
     found: dict[str, Expected] = {}
     solid = {one.label for one in series if one.joint_id == "solid"}
     for one in series:
         if one.label in solid:
             found[one.label] = Expected(0.0, SOLID_SPREAD, "the handbook's value for its timber")
             continue
-        like = book[(book["action"] == one.setup.loading.action) & (book["tests"] == one.tests)]
-        for part, source in (
-            (like[like["joint"] == one.joint_id], f"{one.joint.name} in other studies"),
-            (like[like["family"] == one.joint.family_id], "joints of its family in other studies"),
+        about = (one.setup.loading.action, one.tests)
+        for like, source in (
+            (book.joints.get((*about, one.joint_id)), f"{one.joint.name} in other studies"),
+            (book.families.get((*about, one.joint.family_id)), "joints of its family in other studies"),
         ):
-            if len(part) >= FEWEST_SERIES and part["study"].nunique() >= FEWEST_STUDIES:
-                # The median, since the book may hold slips of its own.
-                spread = float(1.4826 * np.median(np.abs(part["mean_log"] - part["mean_log"].median())))
-                found[one.label] = Expected(float(part["mean_log"].median()), max(spread, LEAST_SPREAD), source)
+            if like is not None:
+                found[one.label] = Expected(*like, source)
                 break
         else:
             others = [np.log(value) for label, value in centres.items() if value and label not in {one.label, *solid}]
@@ -79,20 +143,12 @@ _BOOK = {
 }
 
 
-def _book(series: list[Series]) -> pd.DataFrame:
-    """Ratios to solid wood of the accepted series of other studies, for the families concerned."""
-    rows = SeriesFooting.objects.filter(
-        code="ratio_solid",
-        sum_log__isnull=False,
-        series__study__status="accepted",
-        series__joint__family__in={one.joint.family_id for one in series},
-    )
-    if series:
-        rows = rows.exclude(series__study_id=series[0].study_id)
-        if not series[0].study.invented:
-            # Real joints are not judged against made-up ones.
-            rows = rows.filter(series__study__invented=False)
-    frame = pd.DataFrame.from_records(list(rows.values_list(*_BOOK.values())), columns=list(_BOOK))
-    n = frame["n"].astype(float).fillna(1.0)
-    frame["mean_log"] = frame["sum_log"].astype(float) / n.where(n > 0)
-    return frame.dropna(subset=["mean_log"])
+def _newest(joint: str, own: set[int | None], invented: bool) -> list[tuple[Any, ...]]:
+    """Rows of `_BOOK` of a joint's newest series that are not of these studies."""
+    series = Series.objects.counting().filter(joint=joint)
+    if not invented:
+        series = series.filter(study__invented=False)
+    newest = series.order_by("-pk").values("pk")[:NEWEST]
+    rows = SeriesFooting.objects.filter(code="ratio_solid", sum_log__isnull=False, series__in=newest)
+    found = rows.exclude(series__study_id__in=own - {None}).order_by("series_id").values_list(*_BOOK.values())
+    return list(found)

@@ -14,7 +14,7 @@ from stats.inference import outliers
 
 from .climb import Climbed
 from .draft import Draft, Noticed
-from .expect import Expected, expectations
+from .expect import Book, Expected, expectations
 
 CODES = (
     "unit-slip-series",
@@ -44,7 +44,7 @@ SHORT_ARM_DEPTHS = 2.0
 FRESH_GLUE_HOURS = 24.0
 
 
-def notice(draft: Draft, climbed: dict[str, Climbed]) -> list[Noticed]:
+def notice(draft: Draft, climbed: dict[str, Climbed], book: Book | None = None) -> list[Noticed]:
     """List what the numbers of a study show.
 
     Parameters
@@ -52,13 +52,16 @@ def notice(draft: Draft, climbed: dict[str, Climbed]) -> list[Noticed]:
     draft : Draft
     climbed : dict
         The ladder of each series, by label.
+    book : Book, optional
+        What other studies tell of its joints; it is read unless given.
 
     Returns
     -------
     list of Noticed
         Doubts name the series or specimens that `state` then flags; remarks flag nothing.
     """
-    expected = expectations(draft.series, {label: one.centre("ratio_solid") for label, one in climbed.items()})
+    centres = {label: one.centre("ratio_solid") for label, one in climbed.items()}
+    expected = expectations(draft.series, centres, book)
     found: list[Noticed] = []
     for label, one in climbed.items():
         found += _doubts(one, expected.get(label))

@@ -9,17 +9,20 @@ from stats.footing.ladder import FOOTINGS
 
 from .climb import Climbed, climb_all
 from .draft import Draft, Noticed
+from .expect import Book
 from .frames import specimen_field
 from .notice import notice
 
 
-def state(draft: Draft) -> list[Noticed]:
+def state(draft: Draft, book: Book | None = None) -> list[Noticed]:
     """Put every footing on the draft's specimens and list the draft's stored sums.
 
     Parameters
     ----------
     draft : Draft
         Its specimens get their footings and `flagged`; its `footings` are replaced.
+    book : Book, optional
+        What other studies tell of its joints, for whoever states many drafts at once; it is read unless given.
 
     Returns
     -------
@@ -27,7 +30,7 @@ def state(draft: Draft) -> list[Noticed]:
         What the numbers show: slips, impossible values, outliers, missing lengths and controls.
     """
     climbed = climb_all(draft)
-    noticed = notice(draft, climbed)
+    noticed = notice(draft, climbed, book)
     doubted = {(one.series, one.specimen) for one in noticed if one.severity == "doubt" and one.series}
     draft.footings = [
         SeriesFooting(series=one, code=code, unit=kind.unit, missing=["a specimen that broke or held"])
