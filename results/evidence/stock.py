@@ -9,7 +9,7 @@ import numpy as np
 from results.kept import once
 from results.models import Study
 
-from .extent import Counts, every
+from .extent import Counts, every, words_of
 from .frames import ACTION_CODES
 from .packing import CODES
 from .sides import BY_BOND
@@ -57,6 +57,26 @@ def _stock(found: Counts) -> list[Stock]:
         Stock(ACTION_CODES[at // len(BY_BOND)], BY_BOND[at % len(BY_BOND)], code, tally.series, tally.studies)
         for at, code, tally in rows
     ]
+
+
+def stocked(word: str, *, invented: bool) -> dict[str, tuple[int, int]]:
+    """Series and studies of each joint or timber that has any, by code; once for each state of the data.
+
+    Parameters
+    ----------
+    word : {"joint", "timber"}
+    invented : bool
+        Whether invented studies count.
+    """
+
+    def work_out() -> dict[str, tuple[int, int]]:
+        found = every(invented=invented)
+        found = found.take(found.places(word) >= 0)
+        codes = words_of(found.source, word).codes
+        tallies = found.tallies(found.places(word), len(codes))
+        return {code: (one.series, one.studies) for code, one in zip(codes, tallies, strict=True) if one.series}
+
+    return once(f"stocked {word} {invented}", work_out)
 
 
 def studies_with(joint: str) -> list[tuple[int, int]]:

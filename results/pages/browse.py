@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from django.conf import settings
 from django.contrib.auth.decorators import login_required
-from django.db.models import Count, Q
+from django.db.models import Count
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
@@ -39,12 +38,6 @@ def home(request: HttpRequest) -> HttpResponse:
     return render(request, "browse/home.html", context)
 
 
-def counting() -> Q:
-    """Series that count, asked for from a word of the vocabulary; invented ones only in a demonstration."""
-    accepted = Q(series__study__status=Study.Status.ACCEPTED)
-    return accepted if settings.DEMO else accepted & Q(series__study__invented=False)
-
-
 def home_chart(request: HttpRequest, name: str, kind: str) -> HttpResponseBase:
     """The first page's chart, as a picture or as a figure."""
     found = compared(Choices())
@@ -59,15 +52,15 @@ def _at_a_glance(found: Comparison, *, whole: bool = True) -> Chart:
 def studies(request: HttpRequest) -> HttpResponse:
     chosen = StudyFilter(request.GET)
     try:
-        rows = chosen.narrow(Study.objects.public())
-        counted = rows.annotate(n_series=Count("series", distinct=True)).order_by(*NEWEST)
-        page = errors.page_of(request, counted, PER_PAGE)
+        rows = chosen.narrow(Study.objects.public()).order_by(*NEWEST)
+        page = errors.page_of(request, rows, PER_PAGE)
     except errors.BadParameter as bad:
         return errors.bad_parameter(request, bad, "studies")
     context = {
         "section": "studies",
         "form": chosen,
         "page": page,
+        "series": known.series_of(page.object_list),
         "specimens": known.specimens_of(page.object_list),
         "joints": known.joints_of(page.object_list),
     }

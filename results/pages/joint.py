@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from django.db.models import Count
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 
 from results.evidence import BadChoice, Choices
 from results.evidence.choices import ACTIONS
-from results.evidence.stock import Stock, stock_of, studies_with
+from results.evidence.stock import Stock, stock_of, stocked, studies_with
 from results.models import Joint, JointFamily, Study
 from stats.footing.ladder import FOOTINGS
 
 from . import drawings, errors, known
 from .asked import known_only, one_of
-from .browse import PER_PAGE, counting
+from .browse import PER_PAGE
 from .joint_shown import chart, shown
 
 SECTION = "joints"
@@ -25,13 +25,11 @@ PARAMETERS = ("action", "footing", "tests", "flagged", "invented", "level", "pag
 
 
 def joints(request: HttpRequest) -> HttpResponse:
-    counted = counting()
-    rows = Joint.objects.select_related("family").annotate(
-        n_series=Count("series", filter=counted),
-        n_studies=Count("series__study", filter=counted, distinct=True),
-    )
+    counted = stocked("joint", invented=settings.DEMO)
+    rows = Joint.objects.select_related("family")
     families: dict[str, list[Joint]] = {}
     for row in rows.order_by("family__position", "position", "code"):
+        row.n_series, row.n_studies = counted.get(row.pk, (0, 0))
         families.setdefault(row.family_id, []).append(row)
     of = JointFamily.objects.in_bulk()
     grouped = [(of[code], members) for code, members in families.items()]

@@ -147,6 +147,12 @@ def specimens_of(studies: Iterable[Study]) -> dict[int, int]:
     return dict(rows.values_list("series__study").annotate(n=Count("id")))
 
 
+def series_of(studies: Iterable[Study]) -> dict[int, int]:
+    """Series of each study, one query."""
+    rows = Series.objects.filter(study__in=[study.pk for study in studies]).order_by()
+    return dict(rows.values_list("study").annotate(n=Count("id")))
+
+
 def joints_of(studies: Iterable[Study]) -> dict[int, list[str]]:
     """Names of the joints in each study, one query."""
     rows = Series.objects.filter(study__in=[study.pk for study in studies]).order_by("joint__position")

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from django.db.models import Count
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 
 from results.evidence import BadChoice, Choices
 from results.evidence.choices import ACTIONS
-from results.evidence.stock import Stock, stock_of
+from results.evidence.stock import Stock, stock_of, stocked
 from results.models import Timber
 from results.models.alphabet import Alphabetical
 
 from . import drawings, errors, known, wood
 from .asked import known_only, one_of
-from .browse import PER_PAGE, counting
+from .browse import PER_PAGE
 from .browse_forms import TimberFilter
 from .timber_shown import RATIO, STRESS, shown
 
@@ -31,8 +31,11 @@ def timbers(request: HttpRequest) -> HttpResponse:
         rows = chosen.narrow(Timber.objects.order_by(Alphabetical()))
     except errors.BadParameter as bad:
         return errors.bad_parameter(request, bad, SECTION)
-    rows = rows.annotate(n_series=Count("series", filter=counting()))
-    return render(request, "browse/timbers.html", {"section": SECTION, "form": chosen, "timbers": rows})
+    counted = stocked("timber", invented=settings.DEMO)
+    timbers = list(rows)
+    for one in timbers:
+        one.n_series = counted.get(one.pk, (0, 0))[0]
+    return render(request, "browse/timbers.html", {"section": SECTION, "form": chosen, "timbers": timbers})
 
 
 def timber(request: HttpRequest, code: str) -> HttpResponse:

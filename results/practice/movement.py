@@ -11,6 +11,7 @@ from django import forms
 from django.db.models import BooleanField, Count, ExpressionWrapper, Q
 from django.http import QueryDict
 
+from results.kept import once
 from results.models import Joint, Series, Timber
 from results.models.alphabet import Alphabetical
 from stats.errors import MissingInputs, StatsError
@@ -151,6 +152,11 @@ def _season(asked: dict[str, Any]) -> Season:
 
 
 def _freshness(joint: str) -> Freshness:
+    """How the series of a joint, or of all, had lived; once for each state of the data."""
+    return once(f"freshness {joint}", lambda: _counted(joint))
+
+
+def _counted(joint: str) -> Freshness:
     rows = Series.objects.counting()
     rows = rows.filter(joint=joint) if joint else rows
     loaded = ExpressionWrapper(Q(cycles__gt=0), output_field=BooleanField())
