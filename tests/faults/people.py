@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from email.message import Message
 from http.cookies import SimpleCookie
 from itertools import count
 from typing import TypeVar
@@ -20,6 +21,7 @@ from urllib.parse import urlencode
 
 T = TypeVar("T")
 TIMEOUT_S = 30
+AWAY = (http.client.HTTPException, OSError)
 
 
 @dataclass
@@ -85,18 +87,21 @@ class Story:
 class Browser:
     """Somebody's requests over one connection, cookies kept."""
 
-    def __init__(self, port: int, token: str = "") -> None:
+    def __init__(self, port: int, token: str = "", **always: str) -> None:
         self.port, self.cookies, self.token = port, SimpleCookie(), token
+        self.always = always  # headers of every request
+        self.told: Message = Message()  # the headers of the last answer
         self.link: http.client.HTTPConnection | None = None
 
     def ask(self, method: str, path: str, body: bytes | None = None, **headers: str) -> tuple[int, bytes, str]:
         """Status, body and where the answer leads; a connection that the server closed is made anew once."""
-        sent = {name.replace("_", "-"): value for name, value in headers.items()}
+        sent = {name.replace("_", "-"): value for name, value in (self.always | headers).items()}
         if self.token:
             sent["Authorization"] = f"Bearer {self.token}"
         if self.cookies:
             sent["Cookie"] = "; ".join(f"{name}={one.value}" for name, one in self.cookies.items())
         response, found = self._answered(method, path, body, sent)
+        self.told = response.headers
         for line in response.headers.get_all("Set-Cookie") or []:
             self.cookies.load(line)
         return response.status, found, response.headers.get("Location", "")
@@ -127,9 +132,12 @@ class Browser:
 
     def post_form(self, path: str, **fields: str) -> tuple[int, str]:
         """Send a form of a page, with the mark that the page has; status and where it leads."""
-        body = urlencode({"csrfmiddlewaretoken": self.mark(path), **fields}).encode()
-        status, _, leads = self.ask("POST", path, body, Content_Type="application/x-www-form-urlencoded")
-        return status, leads
+        return self.send_form(path, self.mark(path), **fields), self.told.get("Location", "")
+
+    def send_form(self, path: str, mark: str, **fields: str) -> int:
+        """Send a form with a mark that is known; the status."""
+        body = urlencode({"csrfmiddlewaretoken": mark, **fields}).encode()
+        return self.ask("POST", path, body, Content_Type="application/x-www-form-urlencoded")[0]
 
     def mark(self, path: str) -> str:
         """The mark against forged forms that a page of this browser holds."""
@@ -157,7 +165,8 @@ def read(story: Story, port: int, addresses: Sequence[str], pause_s: float) -> N
             tally = story.now  # what began in one step and failed in the next was failed by the next
             tally.statuses[status] += 1
             if status == 0 or status >= 500:
-                tally.failures[f"{status} {address}"] += 1
+                wait = "" if status != 503 or "Retry-After" in browser.told else " without Retry-After"
+                tally.failures[f"{status}{wait} {address}"] += 1
             tally.waits_ms.append(1000 * (time.perf_counter() - start))
         time.sleep(pause_s)
     browser.close()

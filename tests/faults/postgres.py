@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import socket
 import subprocess
 import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -53,6 +54,14 @@ def free_port() -> int:
 def as_postgres() -> dict[str, Any]:
     """The servers refuse to be run by root."""
     return {"user": "postgres", "group": "postgres", "extra_groups": []} if os.geteuid() == 0 else {}
+
+
+def _is_dead(pid: int) -> bool:
+    """Whether nothing of a process is left but its number, which nobody has asked for yet."""
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] == "Z"
+    except OSError:
+        return True
 
 
 class Server:
@@ -100,6 +109,19 @@ class Server:
     def stop(self, how: str = "immediate") -> None:
         self.run("pg_ctl", "-D", str(self.folder), "-m", how, "-w", "-t", "20", "stop", check=False)
 
+    def kill(self) -> None:
+        """Kill it and all its processes at once, as a machine does that runs out of memory."""
+        first = int((self.folder / "postmaster.pid").read_text().split()[0])
+        children = Path(f"/proc/{first}/task/{first}/children").read_text().split()
+        every = (first, *map(int, children))
+        for pid in every:
+            with suppress(ProcessLookupError):
+                os.kill(pid, signal.SIGKILL)
+        while not all(map(_is_dead, every)):
+            time.sleep(0.02)
+        # Where nobody asks for the numbers of dead processes, the next start would take it for running.
+        (self.folder / "postmaster.pid").unlink()
+
     def promote(self) -> None:
         self.run("pg_ctl", "-D", str(self.folder), "-w", "-t", "20", "promote")
 
@@ -122,6 +144,24 @@ def until_caught_up(primary: Server, replica: Server, seconds: float = 20) -> No
         if time.monotonic() > end:
             raise RuntimeError(f"{replica.name} has not caught up within {seconds:.0f} s.")
         time.sleep(0.05)
+
+
+@contextmanager
+def one_server() -> Iterator[Server]:
+    """One running with our database in it; stopped and taken away in the end, whatever happens."""
+    folder = Path(tempfile.mkdtemp(prefix="breakbook-faults-"))
+    server = Server(folder, "primary")
+    try:
+        if os.geteuid() == 0:
+            shutil.chown(folder, "postgres", "postgres")
+        server.make()
+        server.start()
+        server.ask(f"CREATE DATABASE {DATABASE}", "postgres")
+        yield server
+    finally:
+        if server.folder.exists():
+            server.stop()
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 @contextmanager

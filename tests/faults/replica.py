@@ -9,19 +9,17 @@ not have been. Everything stays on the loopback.
 from __future__ import annotations
 
 import os
-import secrets
-import signal
-import subprocess
 import sys
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
 
 from tests.faults.people import Browser, Story, Tally, at_work, read, write
-from tests.faults.postgres import DATABASE, USER, Server, free_port, primary_and_replica, programs, until_caught_up
+from tests.faults.postgres import DATABASE, USER, Server, primary_and_replica, programs, until_caught_up
+from tests.faults.site import Site as OneSite
+from tests.faults.site import get_once
 
 LAG_MOST_S = 2
 READ = (
@@ -38,79 +36,18 @@ READ = (
 STEP_S = 3.0
 
 
-def _get_once(port: int, path: str) -> tuple[int, bytes]:
-    """An answer over a connection of its own."""
-    browser = Browser(port)
-    try:
-        return browser.get(path)
-    finally:
-        browser.close()
-
-
-class Site:
-    """The site as a machine serves it: two processes of four threads."""
+class Site(OneSite):
+    """The site before a primary and a replica."""
 
     def __init__(self, folder: Path, primary: Server, replica: Server, **more: str) -> None:
-        self.folder, self.port = folder, free_port()
         both = f"host=127.0.0.1,127.0.0.1&port={primary.port},{replica.port}"
-        self.environment = {
-            **{name: value for name, value in os.environ.items() if name not in ("CACHE_URL", "STORAGE_URL")},
-            "SECRET_KEY": secrets.token_urlsafe(40),
-            "DEMO": "True",
-            "DATA_DIR": str(folder),
+        ours = {
             # Whichever of the two is the primary is found by the driver itself.
             "DATABASE_URL": f"postgresql://{USER}@/{DATABASE}?{both}&target_session_attrs=read-write&connect_timeout=2",
             "REPLICA_URLS": f"{primary.url},{replica.url}",
             "REPLICA_LAG_MOST_S": str(LAG_MOST_S),
-            "API_ANONYMOUS_PER_MINUTE": "1000000",
-            "API_TOKEN_PER_MINUTE": "1000000",
-            "LOG_LEVEL": "CRITICAL",
-            "DJANGO_SETTINGS_MODULE": "results.site.settings",
-            **more,
         }
-
-    def fill(self) -> str:
-        """Make the tables, the words and a few studies; the token of who sends more of them."""
-        told = subprocess.run(
-            [sys.executable, "-m", "tests.faults.fill", str(self.folder)],
-            env=self.environment,
-            capture_output=True,
-            text=True,
-            timeout=90,
-            check=False,
-        )
-        if told.returncode:
-            raise RuntimeError(f"The book could not be filled: {told.stderr}")
-        return told.stdout.strip()
-
-    @contextmanager
-    def served(self, workers: Sequence[str] = ("--workers", "2", "--threads", "4")) -> Iterator[None]:
-        command = [sys.executable, "-m", "gunicorn", "results.site.wsgi", *workers]
-        process = subprocess.Popen(
-            [*command, "--bind", f"127.0.0.1:{self.port}", "--log-level", "critical"],
-            env=self.environment,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-        )
-        try:
-            yield
-        finally:
-            process.send_signal(signal.SIGTERM)
-            try:
-                process.wait(15)
-            except subprocess.TimeoutExpired:
-                process.kill()
-                process.wait()
-
-    def wait_until_up(self) -> None:
-        for _ in range(300):
-            try:
-                if _get_once(self.port, "/api/v1/columns")[0] == 200:
-                    return
-            except OSError:
-                pass
-            time.sleep(0.1)
-        raise RuntimeError("The site does not answer.")
+        super().__init__(folder, **(ours | more))
 
 
 class Play:
@@ -165,7 +102,7 @@ class Play:
 
     def strangers_see(self, words: str, times: int = 1) -> bool:
         """Whether somebody unknown does, over fresh connections and so at any process."""
-        return all(words.encode() in _get_once(self.site.port, "/studies/1/")[1] for _ in range(times))
+        return all(words.encode() in get_once(self.site.port, "/studies/1/")[1] for _ in range(times))
 
     def until_strangers_see(self, words: str, most_s: float) -> float:
         start = time.monotonic()
