@@ -12,6 +12,9 @@ from pytest_django import DjangoDbBlocker
 from results.demo import load_demo
 from results.vocabulary import FILES, load_vocabulary
 
+# Settings and scripts of programs of their own: to look through them for examples would change this one's.
+collect_ignore = ["bench/empty_view.py", "bench/slow_settings.py", "faults/clock_settings.py"]
+
 
 @pytest.fixture(scope="module")
 def vocabulary(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
