@@ -69,7 +69,7 @@ def files() -> dict[str, bytes]:
 
 def manage(folder: Path, *command: str, url: str = "", check: bool = True) -> subprocess.CompletedProcess[str]:
     """Run a command on the book in a folder: an SQLite file, or the database of an address."""
-    environment = {**os.environ, "DATA_DIR": str(folder), "DEMO": "True", "DATABASE_URL": url}
+    environment = {**os.environ, "DATA_DIR": str(folder), "DEMO": "True", "BACKGROUND": "database", "DATABASE_URL": url}
     del environment["DJANGO_SETTINGS_MODULE"]
     run = [sys.executable, "manage.py", *command]
     found = subprocess.run(run, env=environment, cwd=settings.BASE_DIR, capture_output=True, text=True, check=False)

@@ -88,6 +88,7 @@ def test_a_book_goes_to_another_database_and_comes_back_the_same(places):
 def killed(folder: Path, file: Path, after: str, replace: bool, url: str = "") -> None:
     environment = {
         **os.environ,
+        "BACKGROUND": "database",  # as the tests have it, so that both have the same tables
         "DATA_DIR": str(folder),
         "DATABASE_URL": url,
         "DJANGO_SETTINGS_MODULE": "results.site.settings",
