@@ -254,8 +254,8 @@ def carrier(asked: JointAsked, joint: Joint | None = None) -> Carrier:
     return Carrier(kind, asked.action, found, limit, with_size, asked.taken_off())
 
 
-def bears(asked: JointAsked) -> Bears:
-    """What the joint chosen bears at the sizes typed.
+def bears(asked: JointAsked, carry: Carrier | None = None) -> Bears:
+    """What the joint chosen bears at the sizes typed; by the carrier of that joint, where there is one already.
 
     Raises
     ------
@@ -264,7 +264,7 @@ def bears(asked: JointAsked) -> Bears:
     StatsError
         If a choice or a size can't be; the message names its field.
     """
-    carry = carrier(asked)
+    carry = carry or carrier(asked)
     typed = asked.sizes()
     if carry.strength.footing == "at_joint":
         _refuse_other_sizes(typed, carry.strength)

@@ -85,8 +85,8 @@ def answer(asked: JointAsked, demand: Demand) -> Answer:
     StatsError
         If a choice or a size can't be; the message names its field.
     """
-    found = bears(asked)
     carry = carrier(asked)
+    found = bears(asked, carry)
     sizes = carry.sizes(asked.sizes())
 
     def of(sizes: set_against.Sizes) -> Margin:
