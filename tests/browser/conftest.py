@@ -79,3 +79,18 @@ def turn_to_chart(page) -> str:
     drawn = page.locator(".js-plotly-plot").first
     drawn.locator("svg").first.wait_for()
     return drawn.inner_text()
+
+
+def show_pictures(page) -> None:
+    """Wait until every picture of the page is there, those further down as well.
+
+    Raises
+    ------
+    playwright.sync_api.Error
+        If one can't be shown.
+    """
+    # wait_for_function would poll by eval, which the site's policy for scripts forbids.
+    page.evaluate("""() => Promise.all([...document.images].map(image => {
+      image.loading = "eager";
+      return image.decode();
+    }))""")

@@ -13,7 +13,7 @@ from results.releases import make
 from results.vocabulary import load_vocabulary
 
 from .asked import add_asked
-from .conftest import log_in
+from .conftest import log_in, show_pictures
 from .own_things import add_own_things
 
 FORM = "/submit/form/?loading=cantilever_arm&instrument=luggage_scale&joint=butt&joint=dowel&specimens=3"
@@ -192,9 +192,7 @@ def look_at(page, path: str) -> list[str]:
     """What is wrong with a page, one line each."""
     page.faults.clear()
     page.goto(path)
-    # Pictures further down would wait until they are scrolled to.
-    page.evaluate("[...document.images].forEach(image => { image.loading = 'eager' })")
-    page.wait_for_function("[...document.images].every(image => image.complete && image.naturalWidth)")
+    show_pictures(page)
     page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true })")
     found = [fault for fault in page.faults if "status of 40" not in fault]
     if page.evaluate("document.documentElement.scrollWidth > window.innerWidth"):

@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 
 import pytest
+from playwright.sync_api import expect
 
 from results.vocabulary import load_vocabulary
 from tests.results.pages.shops import a_shop
 
-from .conftest import turn_to_chart
+from .conftest import show_pictures, turn_to_chart
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -73,8 +74,8 @@ def test_narrowing_works_without_javascript(open_page):
     page.get_by_label("Measured as").select_option("at_joint")
     page.get_by_role("button", name="Compare").click()
 
-    assert page.get_by_text("All on this axis: 20 × 40 mm").is_visible()
-    assert page.locator("figure img").first.is_visible()
+    expect(page.get_by_text("All on this axis: 20 × 40 mm")).to_be_visible()
+    expect(page.locator("figure img").first).to_be_visible()
     assert not page.get_by_role("button", name=re.compile("Read off|copy|PNG")).count()
 
 
@@ -127,5 +128,6 @@ def test_a_chart_stands_alone_in_a_frame(open_page, live_server):
     page = open_page("/compare/embed/strength/?joint=butt&joint=mt_blind")
 
     assert page.locator("nav").count() == 0
-    page.wait_for_function("document.images[0].complete && document.images[0].naturalWidth > 0")
-    assert page.get_by_role("link", name=re.compile("From|Breakbook")).first.is_visible()
+    show_pictures(page)
+    assert page.evaluate("document.images[0].naturalWidth") > 0
+    expect(page.get_by_role("link", name=re.compile("From|Breakbook")).first).to_be_visible()

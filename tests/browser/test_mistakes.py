@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from playwright.sync_api import expect
 
 from results.demo import FOLDER, load_demo
 from results.vocabulary import load_vocabulary
@@ -67,7 +68,7 @@ def test_1_loads_of_two_rigs_share_no_axis(book, open_page):
 def test_2_a_test_of_a_glue_bond_is_no_test_of_a_joint(book, open_page):
     book("01", "09")
     page = open_page("/compare/?action=shear&tests=bond&footing=stress")
-    assert page.locator("table", has_text="The chart in numbers").is_visible()
+    expect(page.locator("table", has_text="The chart in numbers")).to_be_visible()
 
     page.goto("/compare/?action=any&footing=stress")
     choose(page, "Tested", "any")
@@ -75,7 +76,7 @@ def test_2_a_test_of_a_glue_bond_is_no_test_of_a_joint(book, open_page):
     page.get_by_text("they answer different questions, so they are not drawn on one axis").wait_for()
     assert page.locator("figure").count() == 0
     page.get_by_role("link", name="bending moment, joint tests").click()
-    assert page.locator("figure").first.is_visible()
+    expect(page.locator("figure").first).to_be_visible()
 
 
 def test_3_where_it_broke_and_how_much_it_took_are_read_apart(book, open_page):

@@ -8,7 +8,7 @@ from results.models import Study
 from tests.factories import make_series, make_specimen, make_study, make_user
 from tests.results.photos.pictures import with_gps
 
-from .conftest import log_in
+from .conftest import log_in, show_pictures
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -31,8 +31,7 @@ def test_photo_is_added_and_removed_on_a_phone_without_scripts(open_page):
     assert "1 photo added." in page.locator("main").inner_text()
     page.goto(f"/studies/{study.pk}/")
     shown = page.get_by_role("img", name="Tenon broken off")
-    shown.scroll_into_view_if_needed()
-    page.wait_for_function("[...document.images].every(image => image.complete && image.naturalWidth)")
+    show_pictures(page)
     assert shown.evaluate("image => image.naturalWidth") == 320
     page.get_by_role("link", name="Add, change or remove photos").click()
     page.get_by_role("link", name="Remove: Tenon broken off").click()

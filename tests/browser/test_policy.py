@@ -114,7 +114,9 @@ def test_what_is_not_allowed_is_held_back(page):
       elsewhere.src = "https://elsewhere.example/mark.png";
       document.body.append(elsewhere);
     }""")
-    page.wait_for_function("(window.held || []).length >= 3")
+    page.evaluate("""async () => {
+      while ((window.held || []).length < 3) await new Promise(later => setTimeout(later, 50));
+    }""")
 
     assert page.evaluate("window.ran") is None
     assert {one.split(":")[0] for one in held(page)} == {"script-src-elem", "style-src-attr", "img-src"}

@@ -127,4 +127,4 @@ def test_ten_specimens_in_few_fields_with_the_connection_lost_and_the_tab_closed
     assert hands.fields <= FIELDS_MOST, f"{hands.fields} fields were typed into or chosen"
     assert hands.fields == 3 + len(STUDY) + 20
     page.goto("/submit/")
-    assert not page.locator("[data-local]").is_visible()
+    expect(page.locator("[data-local]")).to_be_hidden()

@@ -206,7 +206,7 @@ def test_form_that_never_reached_the_server_is_offered_where_one_begins(maker, o
     assert field(page, "study-title").input_value() == "Typed in the shed"
     assert FormDraft.objects.get().title == "Typed in the shed"
     page.goto("/submit/")
-    assert not page.locator("[data-local]").is_visible()
+    expect(page.locator("[data-local]")).to_be_hidden()
     page.get_by_role("link", name="Throw away").click()
     assert violations(page) == []
     page.get_by_role("button", name="Throw it away").click()
@@ -236,5 +236,6 @@ def test_published_means_are_asked_for_without_specimens(maker, open_page, size)
     page.get_by_role("button", name="Go to the form").click()
 
     assert page.locator("#study input, #study textarea").first.get_attribute("name") == "study-citation"
-    assert field(page, "series-0-mean").is_visible() and not field(page, "specimen-0-0-reading").is_visible()
+    expect(field(page, "series-0-mean")).to_be_visible()
+    expect(field(page, "specimen-0-0-reading")).to_be_hidden()
     assert violations(page) == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from playwright.sync_api import expect
 
 from results.vocabulary import load_vocabulary
 from tests.factories import make_user
@@ -61,7 +62,7 @@ def test_drawing_is_there_without_scripts_and_offers_nothing_that_would_not_work
 
     page.get_by_text(SUMMARY).click()
 
-    assert page.locator(".where-drawing svg").is_visible()
+    expect(page.locator(".where-drawing svg")).to_be_visible()
     assert page.locator("[data-pick]:visible").count() == 0
     page.locator('[name="specimen-0-0-failure_place"]').select_option("member")
     assert places(page)[0] == "member"
