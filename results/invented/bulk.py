@@ -8,6 +8,8 @@ from typing import Any
 
 from django.db import connection, models
 
+from results.models.steps import StepsField, packed
+
 
 def add(records: Sequence[models.Model]) -> None:
     """Save new records and give them their keys; every check of the database holds as for any other row.
@@ -71,6 +73,8 @@ def _column(field: models.Field, records: Sequence[models.Model]) -> list[Any]:
 
 
 def _writer(field: models.Field) -> Callable[[Any], Any] | None:
+    if isinstance(field, StepsField):
+        return lambda value: json.dumps(packed(value))
     if isinstance(field, models.JSONField):
         return json.dumps
     if isinstance(field, models.DateTimeField | models.UUIDField):

@@ -7,6 +7,7 @@ from django.db.models import CheckConstraint, Q
 
 from .constraints import one_of
 from .series import Series
+from .steps import StepsField
 
 CODES = ("peak_load", "at_joint", "stress", "ratio_solid", "ratio_solid_matched", "ratio_control")
 
@@ -18,7 +19,8 @@ class SeriesFooting(models.Model):
     ``kept`` sums leave out flagged specimens. A summary without a spread has no ``sum_sq_log``.
     """
 
-    series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="footings")
+    # The constraint below is an index that begins with the series.
+    series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="footings", db_index=False)
     code = models.CharField(max_length=20)
     unit = models.CharField(max_length=10)
     n = models.PositiveIntegerField(null=True, help_text="Broken specimens; empty if a summary gives no count.")
@@ -31,7 +33,7 @@ class SeriesFooting(models.Model):
     kept_sum_sq_log = models.FloatField(null=True)
     factor = models.FloatField(null=True, help_text="Value per newton (or as read), where it is one number.")
     basis = models.CharField(max_length=200, blank=True)
-    steps = models.JSONField(default=list)
+    steps = StepsField(default=list)
     worked = models.TextField(blank=True)
     missing = models.JSONField(default=list)
 
@@ -44,7 +46,6 @@ class SeriesFooting(models.Model):
                 name="footing_kept_within_all",
             ),
         ]
-        indexes = [models.Index(fields=["code", "series"])]
 
     def __str__(self) -> str:
         return f"{self.series} on {self.code}"

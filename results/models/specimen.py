@@ -22,7 +22,8 @@ class Specimen(models.Model):
         HELD = "held", "held (the rig or the tester stopped first)"
         VOID = "void", "void (the rig failed)"
 
-    series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="specimens")
+    # Two indexes below begin with the series; a place alone finds a tenth of all specimens, which no index speeds up.
+    series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="specimens", db_index=False)
     label = models.CharField(max_length=40)
     position = models.PositiveIntegerField(default=0)
     reading_typed = models.CharField(max_length=60, blank=True)
@@ -30,7 +31,7 @@ class Specimen(models.Model):
     peak_load_n = models.FloatField(null=True, blank=True)
     outcome = models.CharField(max_length=5, choices=Outcome.choices, default=Outcome.BROKE)
     void_reason = models.CharField(max_length=200, blank=True)
-    failure_place = models.ForeignKey(FailurePlace, null=True, blank=True, on_delete=models.PROTECT)
+    failure_place = models.ForeignKey(FailurePlace, null=True, blank=True, on_delete=models.PROTECT, db_index=False)
     wood_failure_pct = models.FloatField(null=True, blank=True)
     moisture_pct = models.FloatField(null=True, blank=True)
     density_kgm3 = models.FloatField(null=True, blank=True)

@@ -17,6 +17,7 @@ from .migration_rules import locking
 OURS = ("results", "api")
 _BEFORE = "from before the rule, when no book had been opened to others"
 _SMALL = "a study is one row of some thousands: it takes milliseconds, and gives up after --lock-timeout"
+_DROPS = "drops an index, which takes milliseconds and gives up after --lock-timeout"
 # What stands although the rule refuses it: migration and operation -> why it may.
 ALLOWED = {
     ("results.0004_specimen_order", "AddIndex specimen specimen_in_order"): _BEFORE,
@@ -25,6 +26,11 @@ ALLOWED = {
     ("results.0008_keeping", "AddField setup rig"): _BEFORE,
     ("results.0008_keeping", "AddField upload changes"): _BEFORE,
     ("results.0008_keeping", "AddIndex series series_by_kind"): _BEFORE,
+    ("results.0011_leaner_footings", "AlterField seriesfooting series"): _DROPS,
+    ("results.0011_leaner_footings", "AlterField series study"): _DROPS,
+    ("results.0011_leaner_footings", "AlterField series joint"): _DROPS,
+    ("results.0011_leaner_footings", "AlterField specimen failure_place"): _DROPS,
+    ("results.0011_leaner_footings", "AlterField specimen series"): _DROPS,
     ("results.0009_plan", "AddField study plan"): _SMALL,
 }
 
