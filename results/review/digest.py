@@ -11,7 +11,7 @@ from allauth.account.models import EmailAddress
 from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.contrib.auth.models import AbstractBaseUser
-from django.core.mail import EmailMessage, get_connection
+from django.core.mail import EmailMessage
 from django.core.mail.backends.base import BaseEmailBackend
 from django.db import transaction
 from django.db.models import Q
@@ -20,6 +20,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from results.models import Notice, Profile
+from results.site.mail import mailer
 
 DIGEST = Profile.Digest
 # A little less than the day and the week, since who calls this every day at seven isn't always as punctual.
@@ -81,7 +82,7 @@ def send_digests(now: datetime | None = None) -> Sent:
     """
     now = now or timezone.now()
     sent = Sent()
-    connection = get_connection()
+    connection = mailer()
     for user in _with_news():
         address = address_of(user)
         try:
@@ -123,13 +124,11 @@ def _send(user: AbstractBaseUser, address: str, now: datetime, connection: BaseE
         return 0
     Notice.objects.filter(pk__in=[one.pk for one in new]).update(sent_at=now)
     Profile.objects.filter(pk=profile.pk).update(told_until=now)
-    _message(user, address, profile, new, connection).send()
+    connection.send_messages([_message(user, address, profile, new)])
     return len(new)
 
 
-def _message(
-    user: AbstractBaseUser, address: str, profile: Profile, new: list[Notice], connection: BaseEmailBackend
-) -> EmailMessage:
+def _message(user: AbstractBaseUser, address: str, profile: Profile, new: list[Notice]) -> EmailMessage:
     site = settings.SITE_ADDRESS
     page = f"{site}{reverse('notices:mine')}"
     context = {
@@ -150,5 +149,4 @@ def _message(
             "List-Unsubscribe": f"<{page}>",
             "Auto-Submitted": "auto-generated",
         },
-        connection=connection,
     )

@@ -7,7 +7,7 @@ from pathlib import Path
 import dj_database_url
 from django.core.exceptions import ImproperlyConfigured
 
-from . import machines, metrics
+from . import machines, mail, metrics
 from .env import env_bool, env_choice, env_int, env_list, env_str, secret_key
 
 BASE_DIR = Path(__file__).resolve().parent.parent.parent
@@ -229,14 +229,7 @@ ACCOUNT_RATE_LIMITS = {
 ALLAUTH_TRUSTED_PROXY_COUNT = 1 if BEHIND_PROXY else 0
 
 # -- e-mail: printed where the server runs in a demonstration and while developing -----------------
-EMAIL_BACKEND = f"django.core.mail.backends.{'console' if DEBUG or DEMO else 'smtp'}.EmailBackend"
-EMAIL_HOST = env_str("EMAIL_HOST", "localhost")
-EMAIL_PORT = env_int("EMAIL_PORT", 25)
-EMAIL_HOST_USER = env_str("EMAIL_HOST_USER")
-EMAIL_HOST_PASSWORD = env_str("EMAIL_HOST_PASSWORD")
-EMAIL_USE_TLS = env_bool("EMAIL_USE_TLS", False)
-EMAIL_USE_SSL = env_bool("EMAIL_USE_SSL", False)
-EMAIL_TIMEOUT = env_int("EMAIL_TIMEOUT", 10)
+globals().update(mail.settings(printed=DEBUG or DEMO))
 DEFAULT_FROM_EMAIL = SERVER_EMAIL = env_str("EMAIL_FROM", "Breakbook <breakbook@localhost>")
 # Where the site is found, for the links in e-mail that no reader's request is there to tell.
 _HOST = (ALLOWED_HOSTS or ["localhost"])[0].lstrip("*.") or "localhost"

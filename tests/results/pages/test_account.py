@@ -13,6 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from tests.factories import make_user
+from tests.mailing import keep_mail, send_to
 
 from .people import GOOD, is_in, joined, link, log_in, sign_up
 from .shops import text
@@ -258,14 +259,13 @@ def test_asking_for_a_reset_says_the_same_of_every_address(client):
 
 
 def test_mail_that_cannot_be_sent_is_told_and_the_account_is_kept(client, settings, no_limits_reached):
-    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
-    settings.EMAIL_HOST, settings.EMAIL_PORT, settings.EMAIL_TIMEOUT = "127.0.0.1", 9, 1
+    send_to(settings, 9)
 
     response = sign_up(client)
 
     assert response.status_code == 503
     assert "if you signed up, the account is there" in text(response)
-    settings.EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+    keep_mail(settings)
     no_limits_reached()
     log_in(client)
     client.post(link())

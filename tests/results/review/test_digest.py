@@ -24,6 +24,7 @@ from results.review import digest
 from results.review.digest import send_digests
 from results.review.notify import tell
 from tests.factories import make_study, make_user
+from tests.mailing import send_to
 
 pytestmark = pytest.mark.django_db
 NOW = timezone.now()
@@ -195,12 +196,10 @@ def _talk(line, answers, taken, hold):
 
 @pytest.fixture
 def served(settings):
-    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
-    settings.EMAIL_HOST, settings.EMAIL_TIMEOUT = "127.0.0.1", 5
 
     def start(**answers):
         listening, taken = a_server({words.replace("_", "@"): answer for words, answer in answers.items()})
-        settings.EMAIL_PORT = listening.getsockname()[1]
+        send_to(settings, listening.getsockname()[1])
         opened.append(listening)
         return taken
 
@@ -269,7 +268,7 @@ def test_address_that_is_none_is_reported(study, served):
 def test_server_that_is_down_is_reported_once_and_all_is_tried_again(study, served, settings):
     served()
     with socket.create_server(("127.0.0.1", 0)) as free:  # a port at which nobody listens afterwards
-        settings.EMAIL_PORT, up = free.getsockname()[1], settings.EMAIL_PORT
+        send_to(settings, free.getsockname()[1])
     for name in ("one", "two"):
         tell([a_reader(name)], study, "answer", "x", "/")
 
@@ -277,7 +276,7 @@ def test_server_that_is_down_is_reported_once_and_all_is_tried_again(study, serv
         call_command("send_digest", stdout=StringIO())
 
     assert Notice.objects.filter(sent_at=None).count() == 2
-    settings.EMAIL_PORT = up
+    served()
     out = StringIO()
     call_command("send_digest", stdout=out)
     assert out.getvalue() == "Wrote to 2, about 2 notices.\n"
