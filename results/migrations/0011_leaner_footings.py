@@ -36,16 +36,6 @@ class Migration(migrations.Migration):
                 to="results.study",
             ),
         ),
-        migrations.AlterField(
-            model_name="series",
-            name="joint",
-            field=models.ForeignKey(
-                db_index=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="series",
-                to="results.joint",
-            ),
-        ),
         # The column is the same; what is written to it differs.
         migrations.SeparateDatabaseAndState(
             state_operations=[

@@ -42,11 +42,11 @@ class Series(Dimensions):
         CYCLED = "cycled", "cycled between dry and damp"
         SOAKED = "soaked", "soaked before the test"
 
-    # Indexes below begin with the study and with the joint.
+    # An index below begins with the study.
     study = models.ForeignKey(Study, on_delete=models.CASCADE, related_name="series", db_index=False)
     setup = models.ForeignKey(Setup, on_delete=models.CASCADE, related_name="series")
     label = models.CharField(max_length=80)
-    joint = models.ForeignKey(Joint, on_delete=models.PROTECT, related_name="series", db_index=False)
+    joint = models.ForeignKey(Joint, on_delete=models.PROTECT, related_name="series")  # its index: the newest of it
     tests = models.CharField(max_length=5, choices=Tests.choices, default=Tests.JOINT)
     timber = models.ForeignKey(Timber, null=True, blank=True, on_delete=models.PROTECT, related_name="series")
     adhesive = models.ForeignKey(AdhesiveClass, null=True, blank=True, on_delete=models.PROTECT, related_name="series")

@@ -28,7 +28,6 @@ ALLOWED = {
     ("results.0008_keeping", "AddIndex series series_by_kind"): _BEFORE,
     ("results.0011_leaner_footings", "AlterField seriesfooting series"): _DROPS,
     ("results.0011_leaner_footings", "AlterField series study"): _DROPS,
-    ("results.0011_leaner_footings", "AlterField series joint"): _DROPS,
     ("results.0011_leaner_footings", "AlterField specimen failure_place"): _DROPS,
     ("results.0011_leaner_footings", "AlterField specimen series"): _DROPS,
     ("results.0009_plan", "AddField study plan"): _SMALL,
