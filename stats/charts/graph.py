@@ -14,7 +14,7 @@ from stats.charts.chart import Chart, rows_of
 from stats.charts.figure import Figure
 from stats.errors import StatsError
 
-EDGE, BEHIND = "#938a7b", "#cdc4b4"
+EDGE, BEHIND = "#857c6d", "#948b7d"
 """Colours of the lines between joints, and of those without a number where many have one."""
 MOST_NAMED = 9
 """Beyond so many joints in one part the marks hold numbers, and a key below names them."""
@@ -98,7 +98,17 @@ def graph(nodes: pd.DataFrame, edges: pd.DataFrame, *, reference: str, about: st
 
 
 def joints_table(nodes: pd.DataFrame) -> pd.DataFrame:
-    """The joints of the graph, columns named as a reader would."""
+    """The joints of the graph, columns named as a reader would.
+
+    Parameters
+    ----------
+    nodes : DataFrame
+        As for `graph`.
+
+    Returns
+    -------
+    DataFrame
+    """
     specimens = pd.array([n or None for n in nodes["specimens"].tolist()], dtype="Int64")
     columns = {"Joint": nodes["joint_name"].array, "Studies": nodes["studies"].array, "Specimens": specimens}
     if nodes["part"].nunique() > 1:

@@ -26,6 +26,9 @@ BROKE = "#1f6f8b"
 HELD = "#b8500f"
 FLAGGED = "#8c3a75"
 
+SEEN_THROUGH = 0.8
+"""Opacity of marks that may lie on each other: a single one still stands out from the sheet."""
+
 MOST_MARKS = 5_000
 """Beyond so many marks a chart draws each joint's spread instead of its specimens."""
 
@@ -46,10 +49,10 @@ class Fill:
 
 # Light fills, so that ink on them reads; hatching tells apart what a reader's eyes or printer may merge.
 PLACES: dict[str, Fill] = {
-    "bond_line": Fill("#7fb7d4", ""),
+    "bond_line": Fill("#9ccbe2", ""),
     "wood_beside_bond": Fill("#eab879", "/"),
     "tenon_or_fastener": Fill("#9ccbb3", "."),
-    "socket_wall": Fill("#d9a0c3", "x"),
+    "socket_wall": Fill("#e6bcd6", "x"),
     "member": Fill("#efe08e", "-"),
     "mixed": Fill("#c9c4ba", "+"),
 }
@@ -318,6 +321,17 @@ def row_label(name: str, *lines: str) -> str:
 
 def counted(n: int, word: str) -> str:
     """A count with its word in the right number.
+
+    Parameters
+    ----------
+    n : int
+        The count.
+    word : str
+        The word for one of them.
+
+    Returns
+    -------
+    str
 
     Examples
     --------

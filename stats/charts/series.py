@@ -140,7 +140,7 @@ def _add_specimens(fig: Figure, points: pd.DataFrame, row_of: dict[Any, int], un
     held = np.array([outcome == "held" for outcome in placed["outcome"].tolist()], dtype=bool)
     flagged = placed["flagged"].to_numpy(bool)
     marks: list[tuple[str, NDArray[np.bool_], dict[str, Any]]] = [
-        ("broke", ~held, {"symbol": "circle", "size": 7, "color": look.BROKE, "opacity": 0.6}),
+        ("broke", ~held, {"symbol": "circle", "size": 7, "color": look.BROKE, "opacity": look.SEEN_THROUGH}),
         ("held: took at least this", held, {"symbol": "triangle-up-open", "size": 9}),
         ("flagged by a check", flagged, {"symbol": "circle-cross-open", "size": 14}),
     ]
@@ -198,7 +198,7 @@ def _add_ranges(fig: Figure, ranges: pd.DataFrame, row_of: dict[Any, int], unit:
             mode="lines",
             name=name,
             line={"width": width, "color": look.BROKE},
-            opacity=0.55,
+            opacity=look.SEEN_THROUGH,
             hovertemplate=f"%{{x:.3~g}} {unit}<extra>{name}</extra>",
         )
 
