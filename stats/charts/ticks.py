@@ -36,7 +36,7 @@ def log_ticks(low: float, high: float) -> list[float]:
         ticks = step * np.arange(np.floor(low / step), np.ceil(high / step) + 1)
     else:
         span = high / low
-        steps = (1,) if span > 1e4 else (1, 3) if span > 100 else (1, 2, 5) if span > 12 else (1, 2, 3, 5)
+        steps = (1,) if span > 300 else (1, 3) if span > 100 else (1, 2, 5) if span > 12 else (1, 2, 3, 5)
         powers = 10.0 ** np.arange(np.floor(np.log10(low)), np.ceil(np.log10(high)) + 1)
         ticks = np.outer(powers, steps).ravel()
     inside = ticks[(ticks >= low * 0.999) & (ticks <= high * 1.001)]
