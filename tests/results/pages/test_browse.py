@@ -40,8 +40,28 @@ def test_home_counts_accepted_studies_and_draws_them(client, settings):
 def test_home_of_an_empty_book_invites(client):
     response = page(client, "home")
 
-    assert "Be the first to submit a study." in text(response)
+    assert "The book is empty yet" in text(response) and "the page says at once what it understood" in text(response)
     assert "vendored/plotly" not in response.content.decode()
+
+
+@pytest.mark.parametrize(
+    "address", ["/studies/", "/workshops/", "/compare/", "/compare/network/", "/evidence/", "/data/"]
+)
+def test_pages_of_an_empty_book_say_how_it_begins(client, address):
+    shown = text(client.get(address))
+
+    assert "It begins with one study: a joint and its control, broken on one setup, five or more of each." in shown
+    assert "take one away" not in shown
+
+
+def test_home_opens_three_doors_beside_its_chart(client):
+    a_shop("Two")
+
+    front = page(client, "home").content.decode().split('class="front"')[1].split('aria-labelledby="more"')[0]
+
+    assert re.findall(r"<strong>(.*?)</strong>", front) == ["Submit results", "Compare joints", "Take the data"]
+    # Beside the words there is no room for the widest picture.
+    assert re.findall(r"width=(\d+)&amp;v=", front) == ["760", "350"]
 
 
 # studies
