@@ -38,13 +38,13 @@ def chromium():
 
 @pytest.fixture
 def open_page(chromium, live_server):
-    """Open pages of the site: ``open_page(path, size="phone", javascript=True)``."""
+    """Open pages of the site: ``open_page(path, size="phone", javascript=True)``, in light unless said otherwise."""
     contexts = []
 
-    def open_at(path: str = "/", *, size: str = "desk", javascript: bool = True, context=None):
+    def open_at(path: str = "/", *, size: str = "desk", javascript: bool = True, context=None, **seen: str):
         if context is None:
             context = chromium.new_context(
-                viewport=WIDTHS[size], java_script_enabled=javascript, base_url=live_server.url
+                viewport=WIDTHS[size], java_script_enabled=javascript, base_url=live_server.url, **seen
             )
             contexts.append(context)
         page = context.new_page()

@@ -1,6 +1,7 @@
 """Every page, and what is looked at on each: accessible, nothing wider than the screen, nothing wrong in the console.
 
-The two widths have a test file each, so that they can run beside each other.
+The two widths have a test file each, so that they can run beside each other. The desk is looked at in light and the
+phone in dark: both have every page and its words, so that each colour is measured where it stands.
 """
 
 from __future__ import annotations
@@ -176,13 +177,47 @@ def fill_book(settings, folder) -> dict[str, object]:
     return {**known, "fresh": Study.objects.latest("id").pk}
 
 
-def walk(open_page, book: dict[str, object], size: str) -> dict[str, list[str]]:
+# At 200 % a window of 1280 px has room for 640 (WCAG 2.2, 1.4.4).
+MAGNIFIED = {"width": 640, "height": 450}
+# Targets are 24 px or have a circle of 24 px to themselves; those in a line of text need not (WCAG 2.2, 2.5.8). axe has
+# a rule for it, which takes longer than all the others together.
+CROWDED = """() => {
+  const targets = [...document.querySelectorAll("a[href], button, input, select, textarea, summary")]
+    .filter((one) => one.checkVisibility() && one.type !== "hidden" && !one.closest(".unseen, .js-plotly-plot"))
+    .map((one) => ({ one, box: one.getBoundingClientRect() })).filter(({ box }) => box.width && box.right > 0);
+  const alone = (one) => getComputedStyle(one).display !== "inline"
+    || one.parentElement.textContent.trim() === one.textContent.trim();
+  const small = targets.filter(({ one, box }) => Math.min(box.width, box.height) < 24 && alone(one));
+  const within = (at, low, high) => Math.min(Math.max(at, low), high);
+  const middle = (box) => [box.x + box.width / 2, box.y + box.height / 2];
+  return small.filter(({ one, box }) => targets.some((other) => {
+    if (other.one === one || other.one.contains(one) || one.contains(other.one)) return false;
+    const [x, y] = middle(box);
+    const far = small.includes(other) ? middle(other.box)
+      : [within(x, other.box.left, other.box.right), within(y, other.box.top, other.box.bottom)];
+    return Math.hypot(x - far[0], y - far[1]) < (small.includes(other) ? 24 : 12);
+  })).map(({ one }) => one.outerHTML.slice(0, 90));
+}"""
+# Below 16 px a phone enlarges the page under a finger that touches a field.
+SMALL_FIELDS = """() => [...document.querySelectorAll("input, select, textarea")]
+  .filter((field) => !["hidden", "checkbox", "radio"].includes(field.type) && field.checkVisibility())
+  .filter((field) => parseFloat(getComputedStyle(field).fontSize) < 16)
+  .map((field) => field.name || field.id)"""
+# What scrolls can be scrolled; what hides the rest of its words can't. A list shows its longest choice whole.
+CUT = """() => [...document.querySelectorAll("main *, header *")].filter((one) => {
+  const style = getComputedStyle(one);
+  const hides = ["hidden", "clip"].includes(style.overflowX) && style.clipPath === "none";
+  return hides && one.checkVisibility() && one.scrollWidth > one.clientWidth + 1 && !one.closest(".js-plotly-plot");
+}).map((one) => one.outerHTML.slice(0, 90))"""
+
+
+def walk(open_page, book: dict[str, object], size: str, scheme: str) -> dict[str, list[str]]:
     """What is wrong with each page at a width; nothing for those that are well."""
-    page = open_page("/", size=size)
+    page = open_page("/", size=size, color_scheme=scheme)
     troubles = {path: look_at(page, path.format(**book)) for path in PUBLIC}
     log_in(page)
     troubles |= {path: look_at(page, path.format(**book)) for path in OWN}
-    page = open_page("/", size=size)
+    page = open_page("/", size=size, color_scheme=scheme)
     log_in(page, "reviewer")
     troubles |= {f"{path} as a reviewer": look_at(page, path.format(**book)) for path in REVIEWER}
     return {path: found for path, found in troubles.items() if found}
@@ -202,4 +237,18 @@ def look_at(page, path: str) -> list[str]:
     for violation in Axe().run(page).response["violations"]:
         nodes = "; ".join(node["html"][:120] for node in violation["nodes"][:3])
         found.append(f"{violation['id']}: {violation['help']} {nodes}")
-    return found
+    found += [f"its text is small: {field}" for field in page.evaluate(SMALL_FIELDS)]
+    found += [f"cut off: {element}" for element in page.evaluate(CUT)]
+    found += [f"too small to touch: {element}" for element in page.evaluate(CROWDED)]
+    return found + look_magnified(page)
+
+
+def look_magnified(page) -> list[str]:
+    """Whether a desk's page holds when it is twice as large; the phone's is narrower anyway."""
+    size = page.viewport_size
+    if size["width"] < MAGNIFIED["width"]:
+        return []
+    page.set_viewport_size(MAGNIFIED)
+    wide = page.evaluate("document.documentElement.scrollWidth > window.innerWidth")
+    page.set_viewport_size(size)
+    return ["wider than the screen at 200 %"] if wide else []

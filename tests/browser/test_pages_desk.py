@@ -1,4 +1,4 @@
-"""Every page at the width of a desk."""
+"""Every page at the width of a desk, in light."""
 
 from __future__ import annotations
 
@@ -10,4 +10,4 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 
 def test_pages_are_accessible_and_fit(settings, tmp_path, open_page):
-    assert walk(open_page, fill_book(settings, tmp_path), "desk") == {}
+    assert walk(open_page, fill_book(settings, tmp_path), "desk", "light") == {}
