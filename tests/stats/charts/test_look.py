@@ -34,6 +34,13 @@ def test_spread_is_the_same_every_time_and_within_its_lane():
     assert counts.min() >= 48 and counts.max() <= 52
 
 
+def test_log_ticks_of_a_wide_axis_are_powers_of_ten_alone():
+    """On a phone the words of 3 and of 10 would touch where three decades share the width."""
+    assert ticks.log_ticks(0.9, 700) == [1, 10, 100]
+    assert ticks.log_ticks(0.9, 200) == [1, 3, 10, 30, 100]
+
+
+
 @pytest.mark.parametrize(("low", "high"), [(0.03, 1.1), (95, 180), (0.98, 1.02), (3, 40), (1e-3, 1e5), (4.0, 4.0)])
 def test_log_ticks_give_a_narrow_and_a_wide_axis_a_few_labels(low, high):
     found = ticks.log_ticks(low, high)
