@@ -32,6 +32,7 @@ def plan(found: PlannedTest) -> dict[str, Any]:
         "curve": plain(curve.table),
         "series": [_group(one) for one in found.groups],
         "arms_mm": None if found.arms is None else list(found.arms),
+        "arms": found.arms_words,
         "order": [
             {"turn": run.position, "block": run.block, "series": run.series, "specimen": run.specimen}
             for run in found.order

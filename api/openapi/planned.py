@@ -51,6 +51,7 @@ PLAN: Schema = strict(
             "anyOf": [{"type": "array", "items": {"type": "number"}}, {"type": "null"}],
             "description": "Shortest arm for the strongest series, longest for the weakest to be read.",
         },
+        "arms": {**TEXTS, "description": "The same in a sentence, rounded to the side on which the rig will do."},
         "order": {"type": "array", "items": _RUN},
         "invented": {"type": "boolean", "description": "Whether any figure is from studies that are made up."},
         "remarks": {"type": "array", "items": strict({"parameter": TEXTS, "message": TEXTS})},

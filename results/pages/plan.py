@@ -18,7 +18,7 @@ from stats.charts.piece_figures import power_chart
 from stats.practice.caution import TESTING
 
 from . import drawings, tables
-from .plan_shown import Form, arms_words, gaps_tables, groups_table, loads_table, order_table, sheet_of
+from .plan_shown import Form, gaps_tables, groups_table, loads_of, order_table, sheet_of
 from .submit_template import XLSX, download
 
 SECTION = "plan"
@@ -57,11 +57,10 @@ def _found(planned: PlannedTest) -> dict[str, object]:
         "charts": drawings.shown({"power": _chart(planned)}, "plan:chart", query=query, invented=planned.invented),
         "tables": {
             "groups": groups_table(planned),
-            "loads": loads_table(planned),
             "order": order_table(planned.order, planned.asked.cleaned_data["blocks"]),
             "power": _power_table(planned),
         },
-        "arms": arms_words(planned),
+        "loads": loads_of(document(planned)),
         "another": planned.asked.query(seed=planned.asked.cleaned_data["seed"] + 1),
         "how_invented": "Some of these results are" if planned.invented else "",
     }

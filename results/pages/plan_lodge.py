@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
-from results.practice.lodge import PlanError, TooMany, lodge
+from results.practice.lodge import AlreadyLodged, PlanError, TooMany, lodge
 from results.practice.plan import plan
 from results.practice.plan_asked import PlanAsked
 from results.practice.plan_document import document
@@ -25,10 +25,12 @@ def lodge_page(request: HttpRequest) -> HttpResponse:
     planned = plan(PlanAsked(request.GET))
     if planned is None:
         return back(request)
-    refused, status = "", 200
+    refused, status, first = "", 200, None
     if request.method == "POST":
         try:
             return redirect(lodge(planned, request.user, uuid.UUID(request.POST.get("key", ""))))
+        except AlreadyLodged as again:
+            refused, status, first = str(again), 409, again.first
         except PlanError as error:
             refused, status = str(error), 429 if isinstance(error, TooMany) else 409
         except ValueError:  # no key, or what is none
@@ -40,5 +42,6 @@ def lodge_page(request: HttpRequest) -> HttpResponse:
         "key": uuid.uuid4(),
         "query": planned.asked.query(),
         "refused": refused,
+        "first": first,
     }
     return render(request, "plan/lodge.html", context, status=status)

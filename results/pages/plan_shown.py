@@ -12,9 +12,9 @@ from django.urls import reverse
 from results.models import AdhesiveClass, FailurePlace, Instrument, Joint, Loading, Timber
 from results.models.setup import Setup
 from results.practice.gaps import Gaps, Telling
-from results.practice.plan import ACTION_WORDS, Group, PlannedTest
+from results.practice.plan import ACTION_WORDS, PlannedTest
 from results.practice.plan_asked import JOINTS, MEMBER, PlanAsked
-from results.practice.plan_document import Document, runs
+from results.practice.plan_document import FORM, Document, named_series, runs
 from stats.charts.look import counted
 from stats.footing.loading import LOADINGS
 from stats.footing.units import KGF_N, LBF_N, show
@@ -64,6 +64,7 @@ class Form:
 
     def __init__(self, asked: PlanAsked, planned: PlannedTest | None) -> None:
         self.asked, self.planned = asked, planned
+        self.unsaid = self._take_unsaid()
         self.joint = self._field("joint")
         families: dict[str, list[tuple[str, str]]] = {}
         rows = Joint.objects.order_by("family__position", "position", "code").select_related("family")
@@ -80,6 +81,14 @@ class Form:
         self.rig.more.extend(self._refused())
         self.order = self._part("Order and names", ["blocks", "seed"], ["title", "question", "workshop"])
 
+    def _take_unsaid(self) -> list[tuple[str, str, str]]:
+        """What a link left open, taken from the errors: whoever follows it has typed nothing wrong."""
+        left = [name for name in self.asked.errors if name in self.asked.fields and name not in self.asked.asked]
+        told = [one for one in self.faults if one[0] in {_id(name) for name in left}]
+        for name in left:
+            del self.asked.errors[name]
+        return told
+
     @property
     def parts(self) -> list[Part]:
         return [self.what, self.wood, self.number, self.rig, self.order]
@@ -88,7 +97,7 @@ class Form:
     def faults(self) -> list[tuple[str, str, str]]:
         """The field's id, its label and what is wrong, for a list above the form."""
         return [
-            (f"id_{name}" if name != "joint" else "joint-1", str(self.asked.fields[name].label), str(message))
+            (_id(name), str(self.asked.fields[name].label), str(message))
             for name, messages in self.asked.errors.items()
             if name in self.asked.fields
             for message in messages
@@ -127,6 +136,11 @@ class Form:
         return Field(self.asked[name], self.planned.about(name) if self.planned else [])
 
 
+def _id(name: str) -> str:
+    """The id of a field on the page; joints have a place each."""
+    return f"id_{name}" if name != "joint" else "joint-1"
+
+
 def both(newtons: float) -> str:
     """A force in newtons, and as it is read on scales."""
     return f"{show(newtons, 'N')} ({show(newtons / KGF_N, 'kgf')}, {show(newtons / LBF_N, 'lbf')})"
@@ -144,21 +158,52 @@ def groups_table(planned: PlannedTest) -> tables.Table:
     return tables.of_columns(columns, "What to make", numeric={"Specimens"})
 
 
-def loads_table(planned: PlannedTest) -> tables.Table:
-    """The loads to expect of each series, and where they are from."""
-    rows = planned.groups
+@dataclass(frozen=True)
+class Loads:
+    """What the rig will meet, and whether it will do: of a plan as it is asked for, or as it was lodged.
 
-    def force(one: Group, which: str) -> str:
-        return both(getattr(one.expected, which)) if one.expected else ""
+    Parameters
+    ----------
+    table : Table or None
+        The loads to expect of each series, and where they are from; None where none can be foretold nor is told why.
+    rigs : list of (str, str)
+        Series, and whether the instrument reads it.
+    arms : str
+        What length of arm lets it read them all.
+    unwritten : bool
+        Whether the plan is from before such things were written down.
+    """
 
+    table: tables.Table | None
+    rigs: list[tuple[str, str]]
+    arms: str
+    unwritten: bool
+
+    @property
+    def lacking(self) -> list[tuple[str, str]]:
+        """Series that the instrument doesn't read well."""
+        return [(name, words) for name, words in self.rigs if " reads them all" not in words]
+
+
+def loads_of(written: Document) -> Loads:
+    """Read back what a plan says of its loads and its rig."""
+    names = named_series(written)
+    series = written["series"]
+    loads = [one.get("load_n") or None for one in series]
     columns = {
-        "Series": [f"{one.label}, {one.name[0].lower()}{one.name[1:]}" for one in rows],
-        "Middling specimen": [force(one, "typical_n") for one in rows],
-        "Weakest": [show(one.expected.low_n, "N") if one.expected else "" for one in rows],
-        "Strongest": [show(one.expected.high_n, "N") if one.expected else "" for one in rows],
-        "From": [one.basis for one in rows],
+        "Series": [names[one["label"]] for one in series],
+        "Middling specimen": [both(load[1]) if load else "" for load in loads],
+        "Weakest": [show(load[0], "N") if load else "" for load in loads],
+        "Strongest": [show(load[2], "N") if load else "" for load in loads],
+        "From": [one.get("load_from", "") for one in series],
     }
-    return tables.of_columns(columns, "Loads to expect on the rig", numeric=set())
+    told = any(loads) or any(columns["From"])
+    return Loads(
+        table=tables.of_columns(columns, "Loads to expect on the rig", numeric=set()) if told else None,
+        rigs=[(names[one["label"]], one["rig"]) for one in series if one.get("rig")],
+        arms=written.get("arms", ""),
+        unwritten=written["form"] < FORM,
+    )
 
 
 def order_table(order: Iterable[Run], blocks: int) -> tables.Table:
@@ -201,27 +246,14 @@ def _gain(one: Telling) -> str:
     return f"intervals narrower by {100 * one.gain:.1f} %"
 
 
-def arms_words(planned: PlannedTest) -> str:
-    """What length of arm lets the instrument read all series; nothing where no arm is at play."""
-    if planned.arms is None:
-        return ""
-    low, high = planned.arms
-    if low <= high:
-        return f"An arm of {show(low, 'mm')} to {show(high, 'mm')} lets it read every series, and none coarsely."
-    return (
-        f"No one arm lets it read every series: the strongest need {show(low, 'mm')} or more, the weakest "
-        f"{show(high, 'mm')} or less. Move the load for one of them and write both arms down, or read them on two "
-        "instruments."
-    )
-
-
 @dataclass(frozen=True)
 class Sheet:
     """A plan as its printed sheet shows it."""
 
     written: Document
     facts: list[tuple[str, str]]
-    series: list[tuple[str, str, int, str]]
+    series: list[tuple[str, str, int, str, str]]
+    loads: Loads
     columns: list[list[Run]]
     blocks: int
     places: list[str]
@@ -236,13 +268,28 @@ def sheet_of(written: Document) -> Sheet:
         written=written,
         facts=facts_of(written),
         series=[
-            (one["label"], joints.get(one["joint"], one["joint"]), one["n"], "control" if one["control"] else "")
+            (
+                one["label"],
+                joints.get(one["joint"], one["joint"]),
+                one["n"],
+                "control" if one["control"] else "",
+                _to_expect(one.get("load_n")),
+            )
             for one in written["series"]
         ],
+        loads=loads_of(written),
         columns=[part for part in (order[:half], order[half:]) if part],
         blocks=written["blocks"],
         places=list(FailurePlace.objects.values_list("name", flat=True)),
     )
+
+
+def _to_expect(load_n: Sequence[float] | None) -> str:
+    """The loads of a series in a few words, for the sheet."""
+    if not load_n:
+        return "not foretold"
+    low, typical, high = load_n
+    return f"{both(typical)}; {show(low, 'N')} to {show(high, 'N')}"
 
 
 def asked_again(written: Document) -> str:

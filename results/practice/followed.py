@@ -137,7 +137,7 @@ def deviations(plan: Plan, study: Study) -> list[Deviation]:
     joints = dict(Joint.objects.values_list("pk", "name"))
     found = list(_counts(planned["series"], series, joints))
     found += _words(planned, series)
-    found += _rig(planned, [one.setup for one in series])
+    found += _rig(planned, series)
     found += _sizes(planned, series)
     return found
 
@@ -175,42 +175,47 @@ def _words(planned: dict[str, Any], series: Sequence[Series]) -> Iterable[Deviat
     ):
         # A bar without a joint has no glue.
         rows = [one for one in series if about != "glue" or one.joint_id != "solid"]
-        others = {getattr(one, f"{field}_id") for one in rows} - {code}
-        if code and others:
-            names = dict(model._default_manager.values_list("pk", "name"))
-            said = sorted(names.get(other, "") if other else "not said" for other in others)
-            yield Deviation(about, names.get(code, code), ", ".join(said))
-    if any(one.tests != planned["tests"] for one in series):
-        words = dict(Series.Tests.choices)
-        others = sorted({words[one.tests] for one in series if one.tests != planned["tests"]})
-        yield Deviation("what was tested", words.get(planned["tests"], planned["tests"]), ", ".join(others))
+        names = dict(model._default_manager.values_list("pk", "name"))
+        said = [(one.label, names.get(getattr(one, f"{field}_id"), "not said")) for one in rows]
+        differ = [pair for one, pair in zip(rows, said, strict=True) if getattr(one, f"{field}_id") != code]
+        if code and differ:
+            yield Deviation(about, names.get(code, code), _of_series(differ, len(rows)))
+    words = dict(Series.Tests.choices)
+    tested = [(one.label, words[one.tests]) for one in series if one.tests != planned["tests"]]
+    if tested:
+        about = words.get(planned["tests"], planned["tests"])
+        yield Deviation("what was tested", about, _of_series(tested, len(series)))
 
 
-def _rig(planned: dict[str, Any], setups: Sequence[Setup]) -> Iterable[Deviation]:
+def _rig(planned: dict[str, Any], series: Sequence[Series]) -> Iterable[Deviation]:
     """The loading, its lengths and the instrument."""
-    others = {one.loading_id for one in setups} - {planned["loading"]}
+    names = dict(Loading.objects.values_list("pk", "name"))
+    others = [(one, one.setup.loading_id) for one in series if one.setup.loading_id != planned["loading"]]
     if others:
-        names = dict(Loading.objects.values_list("pk", "name"))
-        said = ", ".join(sorted(names.get(other, other) for other in others))
+        said = _of_series([(one.label, names.get(code, code)) for one, code in others], len(series))
         yield Deviation("loading", names.get(planned["loading"], planned["loading"]), said)
         return
     for name, said in planned["lengths"].items():
         if not hasattr(Setup, name):
             continue
-        values = {getattr(one, name) for one in setups}
-        differ = {value for value in values if not _same(value, said["si"])}
+        values = [(one.label, getattr(one.setup, name)) for one in series]
+        differ = [(label, _shown(name, value)) for label, value in values if not _same(value, said["si"])]
         if differ:
-            yield Deviation(name.rpartition("_")[0].replace("_", " ") or name, said["typed"], _listed(name, differ))
-    instruments = {one.instrument_id for one in setups} - {planned["instrument"]}
-    if planned["instrument"] and instruments:
-        yield Deviation("read on", planned["instrument"].replace("_", " "), _listed("", instruments))
+            about = name.rpartition("_")[0].replace("_", " ") or name
+            yield Deviation(about, said["typed"], _of_series(differ, len(series)))
+    wanted = planned["instrument"]
+    read = [(one.label, _shown("", one.setup.instrument_id)) for one in series if one.setup.instrument_id != wanted]
+    if wanted and read:
+        yield Deviation("read on", wanted.replace("_", " "), _of_series(read, len(series)))
 
 
 def _sizes(planned: dict[str, Any], series: Sequence[Series]) -> Iterable[Deviation]:
     for name, said in planned["sizes"].items():
-        differ = {getattr(one, name) for one in series if not _same(getattr(one, name), said["si"])}
+        values = [(one.label, getattr(one, name)) for one in series]
+        differ = [(label, _shown(name, value)) for label, value in values if not _same(value, said["si"])]
         if differ:
-            yield Deviation(name.removesuffix("_mm").replace("_", " "), said["typed"], _listed(name, differ))
+            about = name.removesuffix("_mm").replace("_", " ")
+            yield Deviation(about, said["typed"], _of_series(differ, len(series)))
 
 
 def _same(value: Any, planned: Any) -> bool:
@@ -219,13 +224,22 @@ def _same(value: Any, planned: Any) -> bool:
     return bool(value == planned)
 
 
-def _listed(name: str, values: Iterable[Any]) -> str:
+def _shown(name: str, value: Any) -> str:
+    if value in (None, ""):
+        return "not said"
     unit = "mm" if name.endswith("_mm") else "°" if name.endswith("_deg") else ""
-    texts = [
-        "not said" if value in (None, "") else f"{value:.4g} {unit}" if isinstance(value, float) else str(value)
-        for value in values
-    ]
-    return ", ".join(sorted(text.replace("_", " ").strip() for text in texts))
+    return f"{value:.4g} {unit}".strip() if isinstance(value, float) else str(value).replace("_", " ")
+
+
+def _of_series(differ: Sequence[tuple[str, str]], of: int) -> str:
+    """What was found, each with the series that have it: ``60 mm (series A, C)``."""
+    labels: dict[str, list[str]] = {}
+    for label, text in differ:
+        labels.setdefault(text, []).append(label)
+    told = []
+    for text, found in sorted(labels.items()):
+        told.append(f"{text} (all series)" if len(found) == of > 1 else f"{text} (series {', '.join(sorted(found))})")
+    return ", ".join(told)
 
 
 def _low(name: str) -> str:

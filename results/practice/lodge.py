@@ -5,15 +5,17 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from uuid import UUID
 
+from django.contrib.auth import get_user_model
 from django.contrib.auth.models import AbstractBaseUser
 from django.core.exceptions import PermissionDenied
 from django.db import IntegrityError, transaction
 from django.utils import timezone
+from django.utils.formats import date_format
 
 from results.models import Plan, Study, bump
 
 from .plan import PlannedTest
-from .plan_document import document
+from .plan_document import document, promise
 
 DAY = timedelta(days=1)
 MOST_A_DAY = 20
@@ -23,6 +25,17 @@ REASON_MOST = 2_000
 
 class PlanError(ValueError):
     """A plan that can't be lodged or withdrawn; the message says why."""
+
+
+class AlreadyLodged(PlanError):
+    """The same plan, lodged before by the same person."""
+
+    def __init__(self, first: Plan) -> None:
+        self.first = first
+        super().__init__(
+            f"You lodged this very plan before, as plan {first.pk} on {date_format(first.lodged_at, 'j F Y')}: it "
+            "stands as it is. Change something to lodge another, or withdraw that one first."
+        )
 
 
 class TooMany(PlanError):
@@ -60,14 +73,14 @@ def lodge(
     ------
     PlanError
         If somebody else lodged something under this key.
+    AlreadyLodged
+        If this person lodged the same plan before, and it isn't withdrawn.
     TooMany
         If this person lodged too many in a day.
     """
     before = Plan.objects.filter(key=key).first()
     if before is not None:
         return _own(before, user)
-    if Plan.objects.filter(contributor=user, lodged_at__gt=timezone.now() - DAY).count() >= MOST_A_DAY:
-        raise TooMany(f"You lodged {MOST_A_DAY} plans in a day; lodge the next one tomorrow.")
     made = Plan(
         contributor=user,
         title=planned.title,
@@ -80,6 +93,9 @@ def lodge(
     made.full_clean(validate_unique=False, validate_constraints=False)
     try:
         with transaction.atomic():
+            # One after another for one person: a second window could lodge the same at the same moment.
+            get_user_model()._default_manager.select_for_update().get(pk=user.pk)
+            _refuse_again(made, user)
             made.save(force_insert=True)
             bump()
     except IntegrityError:
@@ -89,6 +105,17 @@ def lodge(
             raise
         return _own(before, user)
     return made
+
+
+def _refuse_again(made: Plan, user: AbstractBaseUser) -> None:
+    """Refuse what this person lodged before, and more than a day may hold."""
+    own = Plan.objects.filter(contributor=user)
+    promised = promise(made.planned)
+    for one in own.filter(status=Plan.Status.LODGED, title=made.title).order_by("lodged_at", "pk"):
+        if promise(one.planned) == promised and one.key != made.key:
+            raise AlreadyLodged(one)
+    if own.filter(lodged_at__gt=timezone.now() - DAY).exclude(key=made.key).count() >= MOST_A_DAY:
+        raise TooMany(f"You lodged {MOST_A_DAY} plans in a day; lodge the next one tomorrow.")
 
 
 def _own(plan: Plan, user: AbstractBaseUser) -> Plan:

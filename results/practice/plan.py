@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
+from results.evidence.choices import ACTIONS
 from results.evidence.expect import LEAST_SPREAD, SOLID_SPREAD
 from results.evidence.like import Like, Spread, Taken
 from results.models import Joint, Timber
@@ -13,14 +14,14 @@ from stats.charts.look import counted
 from stats.errors import StatsError
 from stats.footing.loading import ACTION_UNITS
 from stats.footing.units import show
-from stats.inference.planning import detectable_ratio, power_at, sd_log_from_cv
-from stats.practice.caution import TESTING
+from stats.inference.planning import cv_from_sd_log, detectable_ratio, power_at, sd_log_from_cv
 from stats.practice.plan import MOST_SPECIMENS, PowerCurve, Run, controls, power_curve, running_order
-from stats.practice.rig import Expected, RigCheck, check_rig, expected_load
+from stats.practice.rig import Expected, RigCheck, arms_words, check_rig, expected_load
 
 from .plan_asked import MEMBER, PlanAsked
 
-ACTION_WORDS = {"bending": "bending", "axial": "axial load", "shear": "shear", "torsion": "torsion"}
+# As titles and questions have them: a joint is tested in bending, not in a bending moment.
+ACTION_WORDS = ACTIONS | {"bending": "bending"}
 # What joint tests usually show (common practice); where the book tells nothing, one on the careful side is taken.
 GUESSED_CV = 0.20
 COMMON_CV = (0.10, 0.25)
@@ -92,7 +93,7 @@ class PlannedTest:
         Between which a cantilever's arm lets the instrument read all series [mm].
     remarks : tuple of (str, str)
         What is worth knowing of a parameter, though it can be used.
-    cautions, notes : tuple of str
+    notes : tuple of str
     """
 
     asked: PlanAsked
@@ -107,12 +108,16 @@ class PlannedTest:
     order: tuple[Run, ...]
     arms: tuple[float, float] | None
     remarks: tuple[tuple[str, str], ...]
-    cautions: tuple[str, ...] = TESTING
     notes: tuple[str, ...] = field(default=())
 
     @property
     def action(self) -> str:
         return self.asked.action
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What must be said beside it."""
+        return self.curve.caution
 
     @property
     def loading(self) -> str:
@@ -147,6 +152,11 @@ class PlannedTest:
     def rigs(self) -> tuple[Group, ...]:
         """Series whose loads were held against the instrument."""
         return tuple(one for one in self.groups if one.rig)
+
+    @property
+    def arms_words(self) -> str:
+        """What length of arm lets the instrument read all series; nothing where no arm is at play."""
+        return arms_words(*self.arms) if self.arms else ""
 
     def about(self, name: str) -> list[str]:
         """What is worth knowing of a parameter."""
@@ -230,11 +240,11 @@ class _Planner:
         found = _curve(ratio, cv, power, afford)
         if found.plan.n > MOST_SPECIMENS:
             few = afford or 12
-            told = detectable_ratio(few, cv, power).ratio
+            told = show(detectable_ratio(few, cv, power).ratio)
             raise _Refused(
                 f"ratio ({ratio:g}) takes {found.plan.n:,} specimens of each joint at a spread of "
-                f"{100 * cv:.0f} %; {MOST_SPECIMENS} are taken at most. {few} of each tell a ratio of {show(told)}: "
-                "ask for one like that.".replace(",", " ", 1)
+                f"{100 * cv:.0f} %; {MOST_SPECIMENS} are taken at most. {few} of each tell a ratio of {told} with "
+                f"{100 * power:.0f} %: ask for one like that.".replace(",", " ", 1)
             )
         return found
 
@@ -247,10 +257,15 @@ class _Planner:
             fits = one.joint in self.names and (solid or one.joint != "solid")
             if fits and wanted in ("both", one.joint):
                 rows.append((one.joint, one.n, one.why))
-        return tuple(
+        groups = tuple(
             self._expecting(Group(chr(ord("A") + at), joint, self.names[joint], count, why), cv)
             for at, (joint, count, why) in enumerate(rows)
         )
+        if names := [one.name for one in groups if one.expected is None and not one.is_control]:
+            trial = "one" if len(names) == 1 else "one of each"
+            told = f"What load to expect can't be foretold for {_listed(names, 'and')}: break {trial} for trial first."
+            self.remarks.append(("joint", told))
+        return groups
 
     def _expecting(self, one: Group, cv: float) -> Group:
         """The same with the loads to expect, where they can be foretold."""
@@ -277,9 +292,6 @@ class _Planner:
             why = "give the timber and the member's sizes, and the handbook's value tells"
         else:
             why = f"the book holds no {kind} of {one.name.lower()} in {ACTION_WORDS[self.asked.action]} yet"
-        if not one.is_control:
-            told = "what load to expect can't be foretold. Break one for trial first."
-            self.remarks.append(("joint", f"{why[0].upper()}{why[1:]}: {told}"))
         return replace(one, basis=why)
 
     def _by_ratio(self, one: Group, cv: float, ratio: float, sd_log: float, basis: str) -> Group:
@@ -339,16 +351,16 @@ def _curve(ratio: float, cv: float, power: float, afford: int | None) -> PowerCu
 def _widened(cv: float, sd_log: float) -> float:
     """The spread of single specimens in a shop that may itself be off: variances of logs add."""
     total = math.hypot(sd_log_from_cv(cv), sd_log)
-    return min(math.sqrt(math.expm1(total**2)), WIDEST_CV)
+    return min(cv_from_sd_log(total), WIDEST_CV)
 
 
 def _of(found: Taken) -> str:
     return f"{counted(found.series, 'series')} of {counted(found.studies, 'study')}"
 
 
-def _listed(names: list[str]) -> str:
+def _listed(names: list[str], last: str = "or") -> str:
     names = [name[0].lower() + name[1:] for name in names]
-    return f"{', '.join(names[:-1])} or {names[-1]}"
+    return f" {last} ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
 def _title(names: list[str], action: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from results.models import Joint
 from stats.footing.units import SI
 from stats.practice.plan import Run
 
@@ -11,8 +12,8 @@ from .asked import QuantityField
 from .plan import PlannedTest
 from .plan_asked import MEMBER
 
-FORM = 1
-"""Raised whenever plans are written otherwise."""
+FORM = 2
+"""Raised whenever plans are written otherwise; the first says nothing of the rig, nor what loads are from."""
 Document = dict[str, Any]
 
 
@@ -58,9 +59,14 @@ def document(planned: PlannedTest) -> Document:
                 "n": one.n,
                 "control": one.is_control,
                 "load_n": [one.expected.low_n, one.expected.typical_n, one.expected.high_n] if one.expected else [],
+                "load_from": one.basis,
+                "rig": one.rig.words if one.rig else "",
+                "rig_verdict": one.rig.verdict if one.rig else "",
             }
             for one in planned.groups
         ],
+        "arms_mm": list(planned.arms or ()),
+        "arms": planned.arms_words,
         "order": [[run.block, run.series, run.specimen] for run in planned.order],
     }
 
@@ -79,6 +85,27 @@ def _said(planned: PlannedTest, name: str) -> Document:
     unit = SI[field.kind] if isinstance(field, QuantityField) else ""
     bare = unit and not any(sign.isalpha() or sign in "\"'°%″′" for sign in typed)
     return {"typed": f"{typed} {unit}" if bare else typed, "si": value}
+
+
+# What a plan says beside its promise: how it was typed, and what the book told on that day.
+_BESIDE = ("form", "asked", "cv", "cv_source", "arms", "arms_mm")
+_OF_SERIES = ("label", "joint", "n", "control")
+
+
+def promise(written: Document) -> Document:
+    """What a plan promises, so that two can be told to be the same: lengths in SI, nothing of what the book told."""
+    kept = {name: value for name, value in written.items() if name not in _BESIDE}
+    for name in ("lengths", "sizes"):
+        kept[name] = {length: said["si"] for length, said in written[name].items()}
+    kept["series"] = [{name: one[name] for name in _OF_SERIES} for one in written["series"]]
+    return kept
+
+
+def named_series(written: Document) -> dict[str, str]:
+    """Each series of a plan by its label, with its joint's name: ``A, dowel``."""
+    joints = dict(Joint.objects.filter(pk__in=[one["joint"] for one in written["series"]]).values_list("pk", "name"))
+    names = {one["label"]: joints.get(one["joint"], one["joint"]) for one in written["series"]}
+    return {label: f"{label}, {name[0].lower()}{name[1:]}" for label, name in names.items()}
 
 
 def runs(written: Document) -> tuple[Run, ...]:

@@ -13,6 +13,7 @@ from stats.footing.fields import number
 from stats.footing.loading import action_at_joint
 from stats.footing.reading import INSTRUMENTS, to_force
 from stats.footing.section import section
+from stats.footing.units import show
 from stats.inference.planning import sd_log_from_cv
 from stats.practice.caution import TESTING
 from stats.practice.piece import LARGEST_LOAD_N
@@ -157,7 +158,7 @@ class RigCheck:
     unit : str
         Its unit.
     low_share, high_share : float
-        Weakest and strongest specimen over full scale.
+        Weakest and strongest specimen over full scale [-].
     least_arm_mm, most_arm_mm : float or None
         Between which the arm of a cantilever must be for all to be read, and not coarsely [mm]; None for any other
         arrangement, an arm not measured to the face of the joint, a torque wrench, or where no arm was given.
@@ -202,7 +203,7 @@ def check_rig(
     full_scale : float
         The most it shows, in SI: force [N] (a scale of 150 kg shows 1471 N), pressure [MPa], moment [N·m].
     ram_diameter_mm, lever_ratio : float, optional
-        As the instrument needs.
+        As the instrument needs [mm, -].
     rated_n : float, optional
         The most that the jack or frame itself gives [N], where less.
     arm_mm : float, optional
@@ -272,11 +273,93 @@ def _rig_words(verdict: str, name: str, low: float, high: float, arms: tuple[flo
     if verdict == "too small":
         said = f"The {name} stops short: the strongest specimens would need {high:.1f} times what it shows."
         if arms[0] is not None:
-            said += f" An arm of {math.ceil(arms[0] / 10) * 10} mm or more would do."
+            said += f" An arm of {_long(arm_up(arms[0]))} or more would do."
         return said
     if verdict == "too coarse":
         said = f"The {name} reads them, but the weakest at {100 * low:.0f} % of its scale, where it is coarse."
         if arms[1] is not None:
-            said += f" An arm of {math.floor(arms[1] / 10) * 10} mm or less would do."
+            said += f" An arm of {_long(arm_down(arms[1]))} or less would do."
         return said
     return f"The {name} reads them all, from {100 * low:.0f} to {100 * high:.0f} % of its scale."
+
+
+def arm_up(least_mm: float) -> float:
+    """The least arm as people set one, never below what the instrument needs [mm].
+
+    Parameters
+    ----------
+    least_mm : float
+        Least arm [mm].
+
+    Returns
+    -------
+    float
+        Rounded up: to 10 mm, one below 100 mm to 1 mm.
+
+    Examples
+    --------
+    >>> arm_up(1061.3), arm_up(41.2)
+    (1070, 42)
+    """
+    step = _step(least_mm)
+    return math.ceil(least_mm / step) * step
+
+
+def arm_down(most_mm: float) -> float:
+    """The longest arm as people set one, never above what the instrument needs [mm].
+
+    Parameters
+    ----------
+    most_mm : float
+        Longest arm [mm].
+
+    Returns
+    -------
+    float
+        Rounded down: to 10 mm, one below 100 mm to 1 mm.
+
+    Examples
+    --------
+    >>> arm_down(379.0), arm_down(41.8)
+    (370, 41)
+    """
+    step = _step(most_mm)
+    return math.floor(most_mm / step) * step
+
+
+def _step(arm_mm: float) -> int:
+    return 10 if arm_mm >= 100 else 1
+
+
+def _long(arm_mm: float) -> str:
+    """A length in whole millimetres, all its digits shown."""
+    return show(arm_mm, "mm", len(f"{arm_mm:.0f}"))
+
+
+def arms_words(least_mm: float, most_mm: float) -> str:
+    """What length of arm lets an instrument read several series.
+
+    Parameters
+    ----------
+    least_mm, most_mm : float
+        The longest of the arms that their strongest need, and the shortest of those that their weakest allow [mm].
+
+    Returns
+    -------
+    str
+        Each end rounded to the side on which the instrument still does, as `RigCheck.words` has it.
+
+    Examples
+    --------
+    >>> arms_words(321.0, 1408.0)
+    'An arm of 330 mm to 1 400 mm lets it read every series, and none coarsely.'
+    """
+    low, high = arm_up(least_mm), arm_down(most_mm)
+    if low > high and least_mm <= most_mm:  # so near each other that nothing rounded lies between
+        return f"An arm of {show(least_mm, 'mm', 4)} lets it read every series, and hardly any other does."
+    if low <= high:
+        return f"An arm of {_long(low)} to {_long(high)} lets it read every series, and none coarsely."
+    return (
+        f"No one arm lets it read every series: the strongest need {_long(low)} or more, the weakest {_long(high)} or "
+        "less. Move the load for one of them and write both arms down, or read them on two instruments."
+    )

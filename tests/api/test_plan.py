@@ -31,6 +31,7 @@ def test_plan_is_that_of_the_page(client):
     ]
     assert body["series"][2]["load"]["typical_n"] == pytest.approx(found.groups[2].expected.typical_n)
     assert body["series"][2]["rig"]["verdict"] == "too small"
+    assert body["arms"] == found.arms_words and body["arms"]
     assert body["told_by_n"]["ratio"] == pytest.approx(found.curve.at_n.ratio)
     assert body["remarks"][0]["parameter"] == "joint"
     assert client.get(f"{PLAN}?{body['query']}").json() == body

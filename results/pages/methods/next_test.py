@@ -11,7 +11,7 @@ from stats.inference import network, planning
 from stats.practice import caution
 from stats.practice.next_study import next_study
 from stats.practice.plan import controls, power_curve, running_order
-from stats.practice.rig import LEAST_SHARE, SPREADS, Expected, check_rig, expected_load
+from stats.practice.rig import LEAST_SHARE, SPREADS, Expected, arms_words, check_rig, expected_load
 
 from . import lines
 from .comparing import RULES
@@ -198,7 +198,9 @@ def _rig() -> Method:
             *(f"{one.words} ({one.verdict})" for one in found),
             lines.worked(found[0].lines)[0],
             f"the strongest wants an arm of {num(found[0].least_arm_mm or 0, 'mm')} or more, the weakest one of "
-            f"{num(found[0].most_arm_mm or 0, 'mm')} or less",
+            f"{num(found[0].most_arm_mm or 0, 'mm')} or less; said in whole steps of 10 mm, of 1 mm below 100 mm, the "
+            "least rounded up and the longest down: "
+            + arms_words(found[0].least_arm_mm or 0.0, found[0].most_arm_mm or 0.0),
         ),
         formulas=(
             *lines.formulas(found[0].lines),

@@ -100,6 +100,55 @@ def test_field_that_the_loading_lacks_is_shown_where_it_was_refused(client):
         assert page.count(words) == 2  # above the form and at the field
 
 
+@pytest.mark.parametrize(("loading", "asks"), [("torsion", "Arm"), ("centre_point_bending", "Span")])
+def test_link_that_leaves_something_open_opens_without_an_error(client, loading, asks):
+    """As the evidence map links: joints, loading and what is tested, and no length."""
+    response = client.get(f"{PLAN}?joint=dowel&joint=butt&loading={loading}&tests=joint")
+    page = text(response)
+
+    assert response.status_code == 200
+    assert f'<option value="{loading}" selected>' in page
+    assert 'role="alert"' not in page and 'class="fault"' not in page and "aria-invalid" not in page
+    assert f"Still to say: {asks} : " in plain(response)
+
+
+def test_form_sent_without_a_length_says_so_as_an_error(client):
+    page = text(client.get(f"{PLAN}?joint=dowel&joint=butt&loading=torsion&arm_mm="))
+
+    assert 'role="alert"' in page and "Torsion needs the distance" in page and "Still to say" not in page
+
+
+def test_what_the_sheet_says_of_loads_and_rig_is_what_the_page_says(client):
+    asked = query(expect_nm="100", full_scale="50 kg")
+    page, sheet = (plain(client.get(f"{address}?{asked}")) for address in (PLAN, reverse("plan:sheet")))
+
+    for words in (
+        "The luggage scale stops short",
+        "No one arm lets it read every series",
+        "328 N (33.5 kgf, 73.8 lbf)",
+    ):
+        assert words in page.replace("\u202f", " ") and words in sheet.replace("\u202f", " ")
+
+
+def test_spreadsheet_tells_the_loads_and_has_a_setup_for_every_arm_that_is_needed(client):
+    """A solid bar needs a longer arm than its scale takes at 12 in; the others are read at 12 in."""
+    asked = query(expect_nm="40", full_scale="50 kg", controls="solid")
+
+    book = load_workbook(io.BytesIO(client.get(reverse("plan:spreadsheet") + f"?{asked}").content))
+
+    said = " ".join(str(row[0].value) for row in book["readme"].iter_rows() if row[0].value)
+    assert "The luggage scale stops short" in said and "No one arm lets it read every series" in said
+    assert "A, blind mortise and tenon: 131 N; " in said
+    heads = [cell.value for cell in book["setups"][1]]
+    setups = {
+        row[0].value: row[heads.index("arm")].value for row in book["setups"].iter_rows(min_row=2) if row[0].value
+    }
+    assert setups == {"rig": "12 in", "longer arm": None}
+    at = [cell.value for cell in book["series"][1]]
+    of = {row[0].value: row[at.index("setup")].value for row in book["series"].iter_rows(min_row=2) if row[0].value}
+    assert of == {"A": "rig", "B": "rig", "C": "longer arm"}
+
+
 def test_power_chart_is_drawn_and_another_is_not_there(client):
     svg = client.get(reverse("plan:chart", args=["power", "svg"]) + f"?{query()}&width=760")
 

@@ -88,6 +88,42 @@ def test_too_many_in_a_day_are_told_to_wait(maker, monkeypatch):
     assert "tomorrow" in text(response)
 
 
+def test_the_same_plan_lodged_again_is_refused_with_a_link_to_the_first(maker):
+    maker.post(lodge_address(), {"key": str(uuid.uuid4())})
+    first = Plan.objects.get()
+
+    again = maker.post(lodge_address(), {"key": str(uuid.uuid4())})
+
+    assert again.status_code == 409
+    assert f"You lodged this very plan before, as plan {first.pk}" in text(again)
+    assert f'<a href="{first.get_absolute_url()}">Plan {first.pk}: ' in text(again)
+    assert Plan.objects.get() == first
+
+
+def test_lodged_plan_and_its_sheet_say_what_the_page_said_of_loads_and_rig(client):
+    made = lodged(expect_nm="100", full_scale="50 kg")
+
+    for name in ("plans:plan", "plans:sheet"):
+        page = plain(client.get(reverse(name, args=[made.pk]))).replace("\u202f", " ")
+        assert "The luggage scale stops short: the strongest specimens would need" in page
+        assert "No one arm lets it read every series" in page
+        assert "328 N (33.5 kgf, 73.8 lbf)" in page
+
+
+def test_plan_lodged_before_such_things_were_written_down_says_so(client):
+    made = lodged(expect_nm="100")
+    was = {name: value for name, value in made.planned.items() if not name.startswith("arms")} | {"form": 1}
+    later = ("load_from", "rig", "rig_verdict")
+    was["series"] = [{name: value for name, value in one.items() if name not in later} for one in was["series"]]
+    Plan.objects.filter(pk=made.pk).update(planned=was)
+
+    for name in ("plans:plan", "plans:sheet", "plans:spreadsheet"):
+        response = client.get(reverse(name, args=[made.pk]))
+        assert response.status_code == 200
+    page = plain(client.get(made.get_absolute_url()))
+    assert "328 N (33.5 kgf, 73.8 lbf)" in page and "were not written down" in page
+
+
 def test_everybody_reads_a_plan_as_it_was_lodged(client):
     made = lodged()
     page = plain(client.get(made.get_absolute_url()))

@@ -138,7 +138,7 @@ def test_study_that_was_in_the_book_before_is_not_marked():
 
 def otherwise(change, **more) -> dict[str, tuple[str, str]]:
     """What a study did otherwise, after a change of its workbook."""
-    made = lodged()
+    made = lodged(title=f"Otherwise: {change.__name__}")
     study = followed_up(made, change=change, **more)
     return {one.about: (one.planned, one.tested) for one in followed(study).deviations}
 
@@ -183,9 +183,9 @@ def test_timber_glue_and_sizes_are_shown():
 
     found = otherwise(change)
 
-    assert found["timber"] == ("Oak, northern red", "Ash, white")
-    assert found["member depth"] == ("40 mm", "60 mm")
-    assert found["glue"][1] == "Hide glue, hot" and "member thickness" not in found
+    assert found["timber"] == ("Oak, northern red", "Ash, white (series A)")
+    assert found["member depth"] == ("40 mm", "60 mm (series A)")
+    assert found["glue"] == ("PVA, general purpose", "Hide glue, hot (series B)") and "member thickness" not in found
 
 
 def test_arm_instrument_and_loading_are_shown():
@@ -196,8 +196,11 @@ def test_arm_instrument_and_loading_are_shown():
     def loading(book):
         _cell(book["setups"], "loading", 2).value = "Withdrawal"
 
-    assert otherwise(arm) == {"arm": ("12 in", "400 mm"), "read on": ("luggage scale", "bathroom scale")}
-    assert otherwise(loading)["loading"] == ("Cantilever arm", "Withdrawal")
+    assert otherwise(arm) == {
+        "arm": ("12 in", "400 mm (all series)"),
+        "read on": ("luggage scale", "bathroom scale (all series)"),
+    }
+    assert otherwise(loading)["loading"] == ("Cantilever arm", "Withdrawal (all series)")
 
 
 def test_followers_are_those_that_a_reader_may_see():

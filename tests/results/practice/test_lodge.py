@@ -13,7 +13,7 @@ from results.accounts.leave import leave
 from results.models import Plan, data_version
 from results.models.plan import validate_planned
 from results.practice import lodge as lodging
-from results.practice.lodge import PlanError, TooMany, lodge, withdraw
+from results.practice.lodge import AlreadyLodged, PlanError, TooMany, lodge, withdraw
 from results.practice.plan_document import document
 from tests.factories import make_user
 
@@ -42,6 +42,44 @@ def test_lodged_twice_from_one_page_it_is_lodged_once():
     assert Plan.objects.count() == 1
 
 
+@pytest.mark.parametrize("changes", [{}, {"arm_mm": "304.8 mm"}, {"member_depth_mm": "4 cm"}])
+def test_the_same_plan_from_another_page_is_refused_and_leads_to_the_first(changes):
+    """However its lengths are typed."""
+    first = lodge(planned(), make_user(), uuid.uuid4())
+
+    with pytest.raises(AlreadyLodged, match=f"before, as plan {first.pk} on") as refused:
+        lodge(planned(**changes), make_user(), uuid.uuid4())
+
+    assert refused.value.first == first
+    assert Plan.objects.count() == 1
+
+
+def test_the_same_plan_is_refused_though_the_book_tells_otherwise_by_now():
+    first = lodge(planned(), make_user(), uuid.uuid4())
+    told = first.planned | {"cv_source": "another", "cv": 0.3, "form": 1}
+    Plan.objects.filter(pk=first.pk).update(planned=told)
+
+    with pytest.raises(AlreadyLodged):
+        lodge(planned(), make_user(), uuid.uuid4())
+
+
+@pytest.mark.parametrize("changes", [{"arm_mm": "13 in"}, {"seed": 2}, {"title": "Again"}, {"afford": "4"}])
+def test_another_plan_of_the_same_person_is_lodged(changes):
+    for one in ({}, changes):
+        lodge(planned(**one), make_user(), uuid.uuid4())
+
+    assert Plan.objects.count() == 2
+
+
+def test_the_same_plan_of_somebody_else_and_one_withdrawn_before_are_lodged():
+    withdraw(lodge(planned(), make_user(), uuid.uuid4()), make_user(), "No oak.")
+
+    lodge(planned(), make_user("other"), uuid.uuid4())
+    lodge(planned(), make_user(), uuid.uuid4())
+
+    assert Plan.objects.count() == 3
+
+
 def test_the_key_of_somebody_elses_page_lodges_nothing():
     key = uuid.uuid4()
     lodge(planned(), make_user(), key)
@@ -52,11 +90,11 @@ def test_the_key_of_somebody_elses_page_lodges_nothing():
 
 def test_plans_of_a_day_have_an_end(monkeypatch):
     monkeypatch.setattr(lodging, "MOST_A_DAY", 2)
-    for _ in range(2):
-        lodge(planned(), make_user(), uuid.uuid4())
+    for seed in (1, 2):
+        lodge(planned(seed=seed), make_user(), uuid.uuid4())
 
     with pytest.raises(TooMany, match="2 plans in a day"):
-        lodge(planned(), make_user(), uuid.uuid4())
+        lodge(planned(seed=3), make_user(), uuid.uuid4())
     lodge(planned(), make_user("other"), uuid.uuid4())
 
 

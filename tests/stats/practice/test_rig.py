@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
 
 import pytest
 from scipy import stats
 
 from stats.errors import MissingInputs, StatsError
 from stats.practice.caution import TESTING
-from stats.practice.rig import check_rig, expected_load
+from stats.practice.rig import arm_down, arm_up, arms_words, check_rig, expected_load
 
 from .evaluate import again
 
@@ -84,7 +85,7 @@ def test_large_jack_is_coarse_for_a_small_joint():
     found = check_rig(arm(60, at_joint=300), "jack_gauge", 70.0, arm_mm=60, **ram)
 
     assert found.full_scale == pytest.approx(70 * math.pi * 42.9**2 / 4)
-    assert found.verdict == "too coarse" and "An arm of 20 mm or less would do." in found.words
+    assert found.verdict == "too coarse" and "An arm of 22 mm or less would do." in found.words
     rated = check_rig(arm(60, at_joint=300), "jack_gauge", 70.0, rated_n=20_000, **ram)
     assert (rated.verdict, rated.full_scale) == ("reads them all", 20_000)
     assert (rated.least_arm_mm, rated.most_arm_mm) == (None, None)
@@ -125,3 +126,36 @@ def test_lever_multiplies_what_a_scale_reads():
 def test_rig_refuses_what_cannot_be(make, error, message):
     with pytest.raises(error, match=message):
         make()
+
+
+# A hand calculation: the load falls as the arm grows, so the least arm is rounded up and the longest down.
+@pytest.mark.parametrize(
+    ("exact", "up", "down"),
+    [(1061.3, 1070, 1060), (1060.0, 1060, 1060), (99.2, 100, 99), (41.5, 42, 41), (2104.0, 2110, 2100)],
+)
+def test_arms_are_rounded_to_the_side_that_keeps_the_rig_within_its_means(exact, up, down):
+    assert (arm_up(exact), arm_down(exact)) == (up, down)
+
+
+def test_one_arm_is_the_same_figure_for_a_series_and_for_all():
+    """A strongest specimen of 5.2 kN at 300 mm on a scale of 1 471 N: 1 061 mm, which 1 060 mm would fall short of."""
+    found = check_rig(arm(300, at_joint=1155.0), "bathroom_scale", SCALE_N, arm_mm=300)
+    least, most = found.least_arm_mm, found.most_arm_mm
+
+    (said,) = re.findall(r"An arm of (.+?) or more", found.words)
+    assert said in arms_words(least, most)
+    shown = float(said.replace(" ", "").removesuffix("mm"))
+    assert shown >= least
+    assert check_rig(arm(shown, at_joint=1155.0), "bathroom_scale", SCALE_N, arm_mm=shown).high_share <= 1
+
+
+@pytest.mark.parametrize(
+    ("least", "most", "words"),
+    [
+        (321.0, 1408.0, "An arm of 330 mm to 1 400 mm lets it read every series"),
+        (2104.0, 371.0, "the strongest need 2 110 mm or more, the weakest 370 mm or less"),
+        (371.0, 374.0, "An arm of 371.0 mm lets it read every series, and hardly any other does."),
+    ],
+)
+def test_arms_of_all_series_in_words(least, most, words):
+    assert words in arms_words(least, most).replace("\u202f", " ")
