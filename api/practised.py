@@ -92,6 +92,8 @@ def margin(found: Answer, asks: Demand) -> dict[str, Any]:
         "words": it.words,
         "working": lines([it.line]),
         "changes": [_change(asdict(one)) for one in found.changes],
+        "place": found.place,
+        "left_out": [one.pk for one in found.left_out],
         "over": {one.name: plain(one.frame) for one in found.over},
         "demand": demand(asks),
         "capacity": capacity(found.bears, asks.caution),

@@ -199,7 +199,13 @@ _WORKED: dict[str, Schema] = {
             "single": _BETWEEN,
             "words": TEXTS,
             "working": _LINES,
-            "changes": {**ROWS, "description": "What would raise it, the most first; refused says why one can't be."},
+            "changes": {
+                **ROWS,
+                "description": "What would raise it, the most first, with the shops and specimens that each rests on; "
+                "refused says why one can't be.",
+            },
+            "place": {**TEXTS, "description": "Where the piece's worst joint is."},
+            "left_out": {**_NOTES, "description": "Codes of joints tested that aren't made at such a place."},
             "over": {"type": "object", "additionalProperties": ROWS, "description": "The margin over a size."},
             "demand": _DEMAND,
             "capacity": _CAPACITY,

@@ -184,6 +184,8 @@ def _of_field(name: str, field: Field) -> Parameter:
         schema = words([str(code) for code, _ in field.choices if code])
     elif isinstance(field, QuantityField) and field.unit:
         about = f"{about} A number in {field.unit}, or with its unit: {', '.join(UNITS[field.kind][:4])}."
+        if field.kind == "force":
+            about += " Kilograms and pounds are taken as the weight of that mass."
     given = field.initial if field.initial is not None else field.widget.attrs.get("placeholder")
     taken = f" {given} if it isn't given." if given not in (None, "") else ""
     return one(name, schema, about + taken, **({"required": True} if field.required else {}))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,6 +22,7 @@ from stats.practice.caution import caution
 from stats.practice.leverage import Leverage
 
 from . import drawings
+from .wording import beside
 
 SECTION = "piece"
 
@@ -33,6 +34,14 @@ class Question:
     form: type[Asked]
     template: str
     draw: Callable[[Any], Chart]
+
+
+def _season(found: Season, units: Mapping[str, str]) -> str:
+    """How the width changes over the year, as the end of a sentence."""
+    return " and ".join(
+        f"{'widens' if end.change_mm > 0 else 'shrinks'} by {beside(abs(end.change_mm), 'mm', units)} {when}"
+        for end, when in found.ends
+    )
 
 
 def _bounds(found: Sharing) -> Chart:
@@ -64,6 +73,7 @@ def question(request: HttpRequest, name: str) -> HttpResponse:
         "found": found,
         "query": query,
         "charts": drawings.shown(charts, "piece:question-chart", name, query=query),
+        "season": _season(found, asked.units_typed) if isinstance(found, Season) else "",
         "caution": caution(),
     }
     return render(request, QUESTIONS[name].template, context, status=200 if found else 400)
@@ -71,10 +81,7 @@ def question(request: HttpRequest, name: str) -> HttpResponse:
 
 def question_chart(request: HttpRequest, name: str, chart: str, kind: str) -> HttpResponseBase:
     """The page's chart, as SVG or as a figure."""
-    query = request.GET.copy()
-    for parameter in drawings.PARAMETERS:
-        query.pop(parameter, None)
-    found = _answered(name, query)[1]
+    found = _answered(name, drawings.asked_of(request.GET))[1]
     return drawings.answer(request, QUESTIONS[name].draw(found) if found and chart == "chart" else None, kind)
 
 

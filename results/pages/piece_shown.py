@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import urlencode
@@ -18,20 +18,22 @@ from results.practice.joint import JointAsked
 from results.practice.piece import PieceAsked, Said, said
 from results.practice.strength import FOOTINGS, NETWORK, OWN, ROUTES
 from stats.charts.chart import Chart
+from stats.charts.look import counted
 from stats.charts.piece_diagram import piece_diagram
 from stats.charts.piece_figures import leverage_curve, margin_over_size
 from stats.errors import StatsError
 from stats.footing.fields import DIM_FIELDS
-from stats.footing.units import show
+from stats.footing.units import from_si, show
+from stats.inference.planning import cv_from_sd_log
 from stats.practice.capacity import RULES
 from stats.practice.demand import FACTORS, PIECES, Demand, demand
 from stats.practice.leverage import leverage
 from stats.practice.loads import KINDS
-from stats.practice.margin import Improvement
+from stats.practice.margin import Improvement, Margin
 from stats.practice.shops import TooThin
 
 from . import tables
-from .wording import how_invented
+from .wording import beside, how_invented
 
 # A margin that grows by less is as it was.
 WORTH = 1.005
@@ -55,6 +57,11 @@ class Page:
     thin: tuple[str, ...] = ()
     charts: dict[str, Chart] = field(default_factory=dict)
     tables: dict[str, tables.Table] = field(default_factory=dict)
+
+    @property
+    def units(self) -> dict[str, str]:
+        """The units that results are said in beside SI."""
+        return {**self.of_joint.units_typed, **self.of_piece.units_typed}
 
     @property
     def about(self) -> str:
@@ -107,9 +114,13 @@ class Page:
         return any(one.where == "preset" for one in self.said)
 
     @property
-    def taken(self) -> list[Said]:
-        """What was taken by default."""
-        return [one for one in self.said if one.where == "taken"]
+    def taken(self) -> list[tuple[str, str]]:
+        """What was taken by default, and its value."""
+        return [
+            (one.words, beside(one.value, one.unit, self.units) if one.unit else one.shown)
+            for one in self.said
+            if one.where == "taken"
+        ]
 
     @property
     def piece_query(self) -> str:
@@ -133,7 +144,7 @@ class Page:
         if self.answer is None:
             return ""
         capacity, evidence = self.answer.bears.capacity, self.answer.bears.strength.evidence
-        spread = math.sqrt(math.expm1((evidence.within_sd or 0.0) ** 2))
+        spread = cv_from_sd_log(evidence.within_sd or 0.0)
         return urlencode({"mean": f"{capacity.typical:.4g}", "unit": capacity.unit, "cv": f"{spread:.3g}", "n": 4})
 
     @property
@@ -154,9 +165,13 @@ class Page:
 
     @property
     def not_raising(self) -> list[tuple[str, str]]:
-        """Changes that leave the margin as it is or lower it, and what it would be."""
+        """Changes that leave the margin as it is or lower it, what it would be, and what that rests on."""
         changes = self.answer.changes if self.answer else ()
-        return [(one.words, show(one.after, digits=2)) for one in changes if not one.refused and not raises(one)]
+        return [
+            (one.words, f"{show(one.after, digits=2)}{_rests_on(one)}")
+            for one in changes
+            if not one.refused and not raises(one)
+        ]
 
     @property
     def other_sizes(self) -> list[tuple[str, str]]:
@@ -221,18 +236,24 @@ def _tables(answer: margins.Answer, asked: JointAsked) -> dict[str, tables.Table
     sizes = [
         (
             DIM_FIELDS[name].words.removeprefix("the "),
-            show(value, DIM_FIELDS[name].unit, 4),
+            beside(value, DIM_FIELDS[name].unit, asked.units_typed, 4),
             show(tested.sizes[name], DIM_FIELDS[name].unit, 4) if tested and name in tested.sizes else "",
             "as tested" if name in answer.bears.as_tested or not capacity.dims else "",
         )
         for name, value in shown_sizes.items()
     ]
     raising = sorted((one for one in answer.changes if raises(one)), key=lambda one: (-one.after, -one.after_upper))
-    changes = [(one.words, one.after, one.after_upper, one.after / one.before) for one in raising]
+    changes = [
+        (one.words, one.after, one.after_upper, one.after / one.before, one.specimens, one.shops) for one in raising
+    ]
     found = {
         "changes": tables.of_frame(
             pd.DataFrame(
-                changes, columns=["Built so", "Margin, lower limit", "By the kinder way", "Times as it is planned"]
+                changes,
+                columns=[
+                    *("Built so", "Margin, lower limit", "By the kinder way", "Times as it is planned"),
+                    *("Specimens behind it", "Shops"),
+                ],
             ),
             "What would raise the margin, the highest lower limit first",
         ),
@@ -248,6 +269,13 @@ def _tables(answer: margins.Answer, asked: JointAsked) -> dict[str, tables.Table
         frame = pd.DataFrame(sizes, columns=["Size", "In the piece", "Tested", "Since none was given"])
         found["sizes"] = tables.of_frame(frame, "Sizes of the joint")
     return found
+
+
+def _rests_on(change: Improvement) -> str:
+    """What another joint's figure rests on; a change of sizes rests on what the joint itself does."""
+    if not change.code.startswith("joint:"):
+        return ""
+    return f", by {counted(change.specimens or 0, 'specimen')} of {counted(change.shops or 0, 'shop')}"
 
 
 def raises(change: Improvement) -> bool:
@@ -266,14 +294,25 @@ def sentences(page: Page) -> list[str]:
     rare = "less than 1" if chance < 1 else f"about {chance:.0f}"
     return [
         margin.words,
+        *_in_their_unit(margin, page.units),
         f"Of 100 such joints made in another shop, {rare} would bear less than the piece asks; for "
         f"{100 * single.level:g} of 100 the margin lies from {show(single.low, digits=2)} to "
         f"{show(single.high, digits=2)}, a middling one has {show(margin.typical, digits=2)}.",
         f"It rests on {limit.specimens} specimens of {limit.shops} shops, {ROUTES[strength.route]}; carried over "
         f"{FOOTINGS[strength.footing]}. What is not known of the load is not in it.",
         *_sizes_said(answer),
-        *_besides(page.demand),
+        *_besides(page.demand, page.units),
     ]
+
+
+def _in_their_unit(found: Margin, units: Mapping[str, str]) -> list[str]:
+    """The two that a margin is of, as the reader's own units have them."""
+    kind = "moment" if found.demand.unit == "N·m" else "force"
+    if kind not in units:
+        return []
+    unit = units[kind]
+    bears, asks = (show(from_si(one, kind, unit), unit) for one in (found.capacity.value, found.demand.value))
+    return [f"In your units: the lower limit is {bears}, and the piece asks {asks}."]
 
 
 def _sizes_said(answer: margins.Answer) -> list[str]:
@@ -284,12 +323,12 @@ def _sizes_said(answer: margins.Answer) -> list[str]:
     return [f"It is for a member of {sizes} mm, as tested, since you gave none: say yours above."] if sizes else []
 
 
-def _besides(asks: Demand | None) -> list[str]:
+def _besides(asks: Demand | None, units: Mapping[str, str]) -> list[str]:
     """What else the joint feels, which is not set against anything."""
     if asks is None:
         return []
     others = [
-        f"{words} {show(value, unit)}"
+        f"{words} {beside(value, unit, units)}"
         for action, words, value, unit in (
             ("bending", "a moment of", asks.bending_nm, "N·m"),
             ("axial", "a pull or thrust of", asks.axial_n, "N"),

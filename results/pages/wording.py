@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from stats.footing.footings import FootingKind
+from stats.footing.units import SI, from_si, show
+
+_KIND_OF = {SI[kind]: kind for kind in ("force", "length", "moment")}
 
 
 def footing_name(kind: FootingKind, unit: str) -> str:
@@ -32,6 +35,23 @@ def how_invented(flags: Iterable[bool]) -> str:
 def with_unit(text: str, unit: str) -> str:
     """A heading with its unit, where it has one."""
     return f"{text}, {unit}" if unit else text
+
+
+def beside(value: float, unit: str, units: Mapping[str, str], digits: int = 3) -> str:
+    """A result in SI, and in the reader's unit beside it: ``267 N·m (197 ft·lbf)``.
+
+    Parameters
+    ----------
+    value : float
+    unit : str
+        Of SI.
+    units : mapping of str to str
+        As `results.practice.asked.Asked.units_typed` has them.
+    digits : int, optional
+    """
+    kind = _KIND_OF.get(unit, "")
+    said, other = show(value, unit, digits), units.get(kind, "")
+    return f"{said} ({show(from_si(value, kind, other), other, digits)})" if other else said
 
 
 def tidy(value: float) -> str:

@@ -13,10 +13,20 @@ from django.http import QueryDict
 
 from results.evidence.choices import nearest
 from stats.errors import StatsError
+from stats.footing.unit_names import shown_name
 from stats.footing.units import SI, ReadingError, read, show
 
 _INCHES = re.compile(r"\d\s*(?:in|inch|inches|ft|foot|feet|\"|″|'|′)", re.I)
 _UNIT = re.compile(r"[^\d\s.,/+\-½¼¾⅛⅜⅝⅞e]", re.I)
+
+
+# The unit that a result is said in beside SI, by the unit typed; what isn't here is metric.
+BESIDE = {
+    "force": {"lbf": "lbf", "ozf": "lbf", "kip": "lbf", "kgf": "kgf"},
+    "length": dict.fromkeys(("in", "ft", "yd", "thou"), "in"),
+    "moment": {"ft·lbf": "ft·lbf", "in·lbf": "in·lbf", "in·ozf": "in·lbf", "kgf·m": "kgf·m", "kgf·cm": "kgf·m"},
+}
+CUSTOMARY = frozenset({"lbf", "in", "ft·lbf", "in·lbf"})
 
 
 class QuantityField(forms.CharField):
@@ -76,6 +86,23 @@ class LineLoadField(QuantityField):
         return None if load is None else self.in_range(load / metres, value)
 
 
+def _unit_typed(field: QuantityField, form: Asked, name: str) -> str:
+    """The unit that somebody typed in a field, by its shown name; "" where there is none or it can't be read."""
+    text = form.asked.get(name, "")
+    if isinstance(field, LineLoadField):
+        text = text.partition("/")[0]
+    try:
+        unit = read(text, field.kind, default_unit=field.unit or None).unit
+    except ReadingError:
+        return ""
+    for one in (unit, unit.partition(" ")[0]):  # 2 ft 6 in has two units; lb ft is one
+        try:
+            return shown_name(one, text, field.kind) if one else ""
+        except ReadingError:
+            continue
+    return ""
+
+
 class CountField(forms.IntegerField):
     """A whole number in a range."""
 
@@ -98,7 +125,8 @@ class WordField(forms.ChoiceField):
 
     def validate(self, value: str) -> None:
         if not value and self.required:
-            raise forms.ValidationError("This must be chosen.")
+            known = ", ".join(str(code) for code, _ in self.choices if code)
+            raise forms.ValidationError(f"This must be chosen; it is one of {known}.")
         if value and not self.valid_value(value):
             words = [str(code) for code, _ in self.choices if code]
             raise forms.ValidationError(f"{value[:80]!r} is not known.{nearest(value, words)}")
@@ -159,7 +187,9 @@ class Asked(forms.Form):
             if field.kind == "length" and inches:
                 self.add_error(name, f"{typed[name]} has no unit, and others are in inches: write mm or in after it.")
             elif field.kind == "force":
-                told = f"{typed[name]} has no unit: write kg, N or lbf after it, such as {typed[name]} kg."
+                told = (
+                    f"{typed[name]} has no unit: write N, lbf or kg after it; {typed[name]} kg is taken as its weight."
+                )
                 self.add_error(name, told)
 
     def blame(self, error: StatsError) -> None:
@@ -177,6 +207,20 @@ class Asked(forms.Form):
 
         names = "|".join(sorted(map(re.escape, self.fields), key=len, reverse=True))
         return re.sub(rf"\b(?:{names})\b", label, message)
+
+    @property
+    def units_typed(self) -> dict[str, str]:
+        """Units to say results in beside SI, by their kind: those that were typed, and what goes with inches or pounds.
+
+        A kind that was typed in SI has none.
+        """
+        typed: dict[str, str] = {}
+        for name, field in self.fields.items():
+            if isinstance(field, QuantityField) and field.kind in BESIDE and (unit := _unit_typed(field, self, name)):
+                typed.setdefault(field.kind, BESIDE[field.kind].get(unit, ""))
+        if CUSTOMARY & set(typed.values()):
+            typed = {**dict(zip(BESIDE, ("lbf", "in", "ft·lbf"), strict=True)), **typed}
+        return {kind: unit for kind, unit in typed.items() if unit}
 
     @property
     def faults(self) -> list[tuple[str, str, str]]:

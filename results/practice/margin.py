@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +15,7 @@ from stats.footing.fields import DIM_FIELDS
 from stats.practice import margin as set_against
 from stats.practice.demand import Demand
 from stats.practice.margin import Improvement, Margin
+from stats.practice.places import PLACE_OF, PLACES, fits
 
 from .joint import NAMES, Bears, Carrier, JointAsked, bears, carrier
 from .piece import PieceAsked
@@ -59,12 +60,18 @@ class Answer:
         What would raise it most first.
     over : tuple of Over
         The margin over the member's depth and over the joint's leading size, where it has them.
+    place : str
+        Where the piece's worst joint is, in words.
+    left_out : tuple of Joint
+        Joints that the book tells of and that aren't made at such a place.
     """
 
     bears: Bears
     margin: Margin
     changes: tuple[Improvement, ...]
     over: tuple[Over, ...]
+    place: str
+    left_out: tuple[Joint, ...]
 
 
 def forms(query: QueryDict, piece: str = "") -> tuple[PieceAsked, JointAsked]:
@@ -93,28 +100,36 @@ def answer(asked: JointAsked, demand: Demand) -> Answer:
         return set_against.margin(carry.to(sizes), demand)
 
     fixed = carry.strength.footing == "at_joint"
+    place = PLACE_OF[demand.piece]
+    kinds = _other_kinds(asked, carry.strength.footing)
+    fitting = [one for one in kinds if fits(one.pk, place)]
     return Answer(
         bears=found,
         margin=set_against.margin(found.capacity, demand),
-        changes=set_against.raise_most(
-            of, sizes, () if fixed else None, _others(asked, demand, sizes, carry.strength.footing)
-        ),
+        changes=set_against.raise_most(of, sizes, () if fixed else None, _others(asked, demand, sizes, fitting)),
         over=() if fixed else _over(of, asked, sizes),
+        place=PLACES[place],
+        left_out=tuple(one for one in kinds if one not in fitting),
     )
 
 
+def _other_kinds(asked: JointAsked, footing: str) -> list[Joint]:
+    """Every other joint that the book can tell of."""
+    tested = list(levels(asked.wanted().choices(footing)))
+    kinds = Joint.objects.filter(pk__in=tested).exclude(pk__in=["solid", asked.kind.pk if asked.kind else ""])
+    return list(kinds.order_by("family__position", "position", "code"))
+
+
 def _others(
-    asked: JointAsked, demand: Demand, sizes: dict[str, float], footing: str
+    asked: JointAsked, demand: Demand, sizes: dict[str, float], kinds: Sequence[Joint]
 ) -> dict[str, Callable[[], Margin]]:
-    """Every other joint that the book can tell of, on the same members, its own sizes as they were tested."""
+    """Other joints on the same members, their own sizes as they were tested."""
     members = {name: sizes[name] for name in _OF_MEMBERS if name in sizes}
 
     def work(joint: Joint) -> Margin:
         other: Carrier = carrier(asked, joint)
         return set_against.margin(other.to(other.sizes(members)), demand)
 
-    tested = list(levels(asked.wanted().choices(footing)))
-    kinds = Joint.objects.filter(pk__in=tested).exclude(pk__in=["solid", asked.kind.pk if asked.kind else ""])
     return {joint.name: lambda joint=joint: work(joint) for joint in kinds}  # type: ignore[misc]
 
 

@@ -16,7 +16,6 @@ from results.models import Joint, Series, Timber
 from results.models.alphabet import Alphabetical
 from stats.errors import MissingInputs, StatsError
 from stats.footing.adjust import emc
-from stats.footing.units import show
 from stats.practice import movement as seasons
 from stats.practice.movement import CrossGrain, Freshness, Movement
 
@@ -108,13 +107,9 @@ class Season:
     fresh: Freshness
 
     @property
-    def words(self) -> str:
-        """How the width changes, as the end of a sentence."""
-        ends = ((self.to_winter, "until winter"), (self.to_summer, "until summer"))
-        return " and ".join(
-            f"{'widens' if end.change_mm > 0 else 'shrinks'} by {show(abs(end.change_mm), 'mm')} {when}"
-            for end, when in ends
-        )
+    def ends(self) -> tuple[tuple[Movement, str], tuple[Movement, str]]:
+        """What becomes of the width, and until when."""
+        return (self.to_winter, "until winter"), (self.to_summer, "until summer")
 
 
 def _season(asked: dict[str, Any]) -> Season:

@@ -7,7 +7,7 @@ from typing import Any
 
 from django import template
 
-from results.pages.wording import exact, tidy
+from results.pages.wording import beside, exact, tidy
 from stats.charts.chart import cell as cell_text
 from stats.charts.look import counted
 from stats.footing.units import show
@@ -25,6 +25,12 @@ def digits(value: Any, number: int = 3) -> str:
 def quantity(value: float | None, unit: str) -> str:
     """A value with its unit; nothing for what is not known."""
     return "" if value is None else show(value, unit)
+
+
+@register.simple_tag
+def quantity_beside(value: float, unit: str, units: Mapping[str, str]) -> str:
+    """A value in SI, and in the reader's own unit beside it, where they typed such units."""
+    return beside(value, unit, units)
 
 
 @register.filter

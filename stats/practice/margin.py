@@ -24,11 +24,11 @@ class Margin:
     Parameters
     ----------
     value : float
-        Lower limit of the capacity over the demand.
+        Lower limit of the capacity over the demand [-].
     upper : float
-        The same by the kinder way of carrying the capacity over; see `capacity.Capacity`.
+        The same by the kinder way of carrying the capacity over [-]; see `capacity.Capacity`.
     typical : float
-        A middling joint's capacity over the demand.
+        A middling joint's capacity over the demand [-].
     single : Interval
         Where a further joint's capacity over the demand would lie.
     chance_short : float
@@ -137,13 +137,15 @@ class Improvement:
     code, words : str
         What is changed.
     before, after : float
-        Margin before and after; `after` is NaN where it can't be had.
+        Margin before and after [-]; `after` is NaN where it can't be had.
     after_upper : float
-        After, by the kinder way of carrying the capacity over.
+        After, by the kinder way of carrying the capacity over [-].
     gain : float
-        Geometric mean of `after` and `after_upper` over that before, by which changes are ranked.
+        Geometric mean of `after` and `after_upper` over that before [-], by which changes are ranked.
     refused : str
         Why there is no figure, or "".
+    shops, specimens : int or None
+        What the limit after it rests on; None without a figure.
     """
 
     code: str
@@ -153,6 +155,8 @@ class Improvement:
     after_upper: float
     gain: float
     refused: str = ""
+    shops: int | None = None
+    specimens: int | None = None
 
 
 def usual_changes(dims: Sizes) -> tuple[Change, ...]:
@@ -251,7 +255,10 @@ def _improvement(code: str, words: str, now: Margin, work: Callable[[], Margin])
     except StatsError as error:
         return Improvement(code, words, now.value, np.nan, np.nan, np.nan, str(error))
     gain = float(np.sqrt(then.value * then.upper / (now.value * now.upper)))
-    return Improvement(code, words, now.value, then.value, then.upper, gain)
+    limit = then.capacity.limit
+    return Improvement(
+        code, words, now.value, then.value, then.upper, gain, shops=limit.shops, specimens=limit.specimens
+    )
 
 
 def slope(margin_of: MarginOf, dims: Sizes, name: str, step: float = 0.01) -> float:

@@ -47,6 +47,8 @@ def test_a_margin_is_the_capacity_over_the_demand_of_its_own_answers(client):
     assert margin["value"] == pytest.approx(margin["capacity"]["value"] / margin["demand"]["value"])
     capacity = get(client, f"capacity?action=bending&{JOINT}").json()
     assert margin["capacity"]["value"] == capacity["value"]
+    assert {one["shops"] for one in margin["changes"] if not one["refused"]} == {6}
+    assert margin["left_out"] == [] and margin["place"] == "where an arm meets what holds it"
     assert margin["changes"][0]["gain"] >= margin["changes"][1]["gain"]
     assert set(margin["over"]) == {"member_depth_mm", "tenon_length_mm"}
 
@@ -58,6 +60,7 @@ def test_the_three_others(client):
 
     assert [one["code"] for one in share["bounds"]] == ["product", "frame", "bundle", "weakest"]
     assert share["bounds"][0]["mean"] == 1200 and share["bounds"][3]["mean"] < 1200
+    assert get(client, "share?mean=300 lbf&cv=15 %25&n=4").json() == share
     assert leverage["curve"][0] == {"arm_mm": 100.0, "force_n": 1200.0, "typical_n": None}
     assert len(movement["year"]) == 12 and movement["cross_grain"]["working"]
 
@@ -85,7 +88,10 @@ def test_too_little_evidence_is_a_problem_with_its_reasons(client):
 @pytest.mark.parametrize(
     ("path", "parameter", "says"),
     [
-        ("demand", "piece", "must be chosen"),
+        ("demand", "piece", "must be chosen; it is one of chair_leaned, seat, table_racking"),
+        ("margin?joint=mt_blind", "piece", "drawer_front, bed_rail, arm."),
+        ("leverage?arm_mm=110 kg", "arm_mm", "kg is a mass. A length needs mm"),
+        ("share?mean=3 mm", "mean", "write a force or a moment"),
         ("demand?piece=rocket", "piece", "not known"),
         ("demand?piece=arm&load_n=1e9", "load_n", "20 000 N"),
         ("demand?piece=arm&span_mm=5", "span_mm", "no parameter here"),

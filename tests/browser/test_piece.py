@@ -44,7 +44,7 @@ def test_a_maker_finds_whether_a_chair_is_strong_enough_and_what_would_raise_it(
 
     assert page.get_by_text("Others will trust their weight to this piece.").count() == 1
     before = margin(page)
-    page.get_by_text("36 specimens of 6 shops").wait_for()
+    page.get_by_text("It rests on 36 specimens of 6 shops").wait_for()
     form.get_by_label("Length of the tenon in the mortise").fill("40 mm")
     page.get_by_role("button", name="Work it out").click()
     form.get_by_label("Length of the tenon in the mortise").wait_for()
@@ -67,3 +67,19 @@ def test_something_wrong_is_said_at_its_field_and_stays_typed(open_page):
     field = page.locator("#id_load_n")
     assert field.input_value() == "1e9 N" and field.get_attribute("aria-invalid") == "true"
     assert page.get_by_text("1e9 N is 1 000 000 000 N").count() == 1
+
+
+def test_boxes_of_a_row_stand_on_one_line_however_long_their_labels_are(open_page):
+    page = open_page("/piece/chair_leaned/?joint=mt_blind&timber=oak_northern_red", size="desk")
+
+    boxes = page.locator(".ask fieldset > .filters > .field > :is(input, select)").evaluate_all(
+        "all => all.map(one => one.getBoundingClientRect()).map(one => [Math.round(one.top), Math.round(one.height)])"
+    )
+    labels = page.locator(".ask fieldset > .filters > .field > label").evaluate_all(
+        "all => all.map(one => Math.round(one.getBoundingClientRect().height))"
+    )
+
+    assert len(set(labels)) > 1  # some take more lines than others
+    tops = sorted({top for top, _ in boxes})
+    # A row is lower than the one before by a whole box, and never by a line of a label.
+    assert all(after - before > boxes[0][1] for before, after in zip(tops, tops[1:], strict=False))

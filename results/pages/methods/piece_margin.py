@@ -7,6 +7,7 @@ from stats.practice.assembly import share
 from stats.practice.demand import demand
 from stats.practice.leverage import leverage
 from stats.practice.margin import Margin, margin, raise_most, slope
+from stats.practice.places import PLACES, fits
 from stats.practice.strength_law import Model, StrengthLaw
 
 from . import lines
@@ -25,7 +26,7 @@ def _chair(dims: dict[str, float] = BUILT) -> Margin:
 
 def margins() -> tuple[Method, ...]:
     """The margin, and what would raise it."""
-    return _margin(), _raise(), _slope()
+    return _margin(), _raise(), _places(), _slope()
 
 
 def _margin() -> Method:
@@ -63,7 +64,7 @@ def _raise() -> Method:
         raise_most,
         "The margin is worked again with each usual change: members a fifth deeper or thicker, a tenon 10 mm longer "
         "or higher, one dowel, plate, screw or tenon more, dowels 10 mm deeper or further apart, 2 mm thicker. Other "
-        "joints are tried the same way.",
+        "joints are tried the same way, but for those that aren't made at such a place.",
         tuple(
             f"{one.words}: {num(one.before)} becomes {num(one.after)} to {num(one.after_upper)}, gain × {num(one.gain)}"
             for one in tries
@@ -74,6 +75,23 @@ def _raise() -> Method:
             "before_upper, after_upper = margin by the kinder way",
         ),
         source=RULES,
+    )
+
+
+def _places() -> Method:
+    codes = ("mt_blind", "dowel", "mitre", "housing", "dovetail_through", "edge")
+    names = {code: code.removesuffix("_blind").replace("mt", "mortise and tenon").replace("_", " ") for code in codes}
+    return by_code(
+        "margin-places",
+        "Which joints are tried at a place",
+        fits,
+        "What can't be made where the piece's worst joint is isn't offered in its stead, however much it bears.",
+        tuple(
+            f"{words}: of {', '.join(names.values())}, tried are "
+            f"{', '.join(names[code] for code in codes if fits(code, place))}"
+            for place, words in PLACES.items()
+        ),
+        source="common practice",
     )
 
 

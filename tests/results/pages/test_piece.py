@@ -76,6 +76,52 @@ def test_its_charts_are_drawn(client, chart):
     assert client.get(f"/piece/arm/chart/nonsense.svg?{JOINT}").status_code == 404
 
 
+def test_results_are_said_in_the_units_that_were_typed_beside_si(client):
+    """890 N on 300 mm is 267 N·m, which is 200 lbf on 11.81 in, and 196.9 ft·lbf."""
+    a_book()
+
+    told = words(client.get(f"/piece/arm/?load_n=200+lbf&{JOINT}&member_depth_mm=2.5+in"))
+
+    assert "What the piece asks: 267 N·m (197 ft·lbf)" in told
+    assert re.search(r"What the joint bears: [\d.]+ N·m \([\d.]+ ft·lbf\)", told)
+    assert "In your units: the lower limit is" in told and "the piece asks 197 ft·lbf." in told
+    assert "300 mm (11.8 in)" in told and "63.50 mm (2.500 in)" in told
+
+
+@pytest.mark.parametrize("load", ["300 N", "30 daN"])
+def test_nothing_stands_beside_where_si_was_typed(client, load):
+    told = words(client.get(f"/piece/arm/?load_n={load.replace(' ', '+')}&arm_mm=300"))
+
+    assert "What the piece asks: 90.0 N·m " in told
+    assert "lbf" not in told.partition("What the piece asks")[2].partition("How these numbers")[0]
+
+
+def test_weight_of_a_mass_is_said_in_kilograms_beside(client):
+    told = words(client.get("/piece/leverage/?moment_nm=120+N·m&arm_mm=400+mm&push_n=30+kg"))
+
+    assert "300 N (30.6 kgf) breaks it" in told
+
+
+def test_season_is_said_in_inches_where_the_width_was(client):
+    told = words(client.get("/piece/movement/?width_mm=12+in"))
+
+    assert re.search(r"(shrinks|widens) by [\d.]+ mm \([\d.]+ in\) until winter", told)
+
+
+def test_other_joints_say_what_they_rest_on_and_those_that_do_not_fit_are_left_out(client):
+    a_book(joints=("mt_blind", "dowel", "butt", "mitre"))
+    table = f"/piece/chair_leaned/?{JOINT}"
+
+    chair, frame = words(client.get(table)), words(client.get(f"/piece/frame_racked/?{JOINT}"))
+
+    assert re.search(r"Dowel instead: [\d.]+, by 36 specimens of 6 shops", chair)
+    assert "Specimens behind it Shops" in chair
+    assert "Mitre instead" not in chair and "Mitre instead" in frame
+    where = "where the end of a rail meets the side of a post or leg"
+    assert f"Left out, as they aren't made {where} (common practice): mitre." in chair
+    assert "Left out" not in frame
+
+
 def test_too_little_evidence_is_said_and_no_figure_given(client):
     a_book(1)
 
@@ -143,6 +189,34 @@ def test_four_joints_are_not_four_times_one(client, one, product):
 
     assert f"4 times one joint, {product} lbf, the upper bound, which no frame reaches" in told
     assert "If the first to break ends it" in told
+
+
+@pytest.mark.parametrize(
+    "typed",
+    ["mean=300+lbf&cv=15+%25", "mean=300+lb&unit=N&cv=0.15", "mean=300&unit=lbf&cv=15%25", "mean=300+%23&cv=.15"],
+)
+def test_numbers_of_a_share_are_read_with_their_unit_as_people_write_them(client, typed):
+    told = words(client.get(f"/piece/share/?{typed}&n=4"))
+
+    assert "4 times one joint, 1 200 lbf, the upper bound" in told.replace("\u202f", " ")
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ("mean=3+mm", "3 mm: write a force or a moment, in one of N, kN, lbf"),
+        ("mean=a+lot", "a lot"),
+        ("mean=-300+lbf", "is taken"),
+        ("cv=15", "15 would be 1500 %; write 15 % or 0.15."),
+        ("cv=150+%25", "is taken"),
+        ("cv=3+mm", "Write it as 0.15 or 15 %."),
+    ],
+)
+def test_what_a_share_cannot_use_is_said(client, typed, says):
+    page = client.get(f"/piece/share/?{typed}")
+
+    assert page.status_code == 400
+    assert says in words(page)
 
 
 @pytest.mark.parametrize("more", ["share", "leverage", "movement"])

@@ -20,9 +20,10 @@ SIZES = {
         "fastener_edge_mm": 15.0,
     },
     "butt": MEMBER,
+    "mitre": MEMBER,
 }
 # Moment that a middling joint of a middling shop takes [N·m].
-MOMENTS = {"mt_blind": 240.0, "dowel": 150.0, "butt": 60.0}
+MOMENTS = {"mt_blind": 240.0, "dowel": 150.0, "butt": 60.0, "mitre": 80.0}
 ARM_M = 0.3
 JOINTS = ("mt_blind", "dowel", "butt")
 

@@ -69,6 +69,10 @@ def test_changes_are_ranked_by_what_they_bring():
     assert [one.code for one in found][0] == "joint:other joint"
     assert [one.gain for one in found] == sorted((one.gain for one in found), reverse=True)
     by = {one.code: one for one in found}
+    # Each says what it rests on: the other joint its own shops, a change of sizes those of the joint itself.
+    other, own = shop_tested(40, 4, 20), of(TESTED).capacity.limit
+    assert (by["joint:other joint"].shops, by["joint:other joint"].specimens) == (other.shops, other.specimens)
+    assert (by["deeper"].shops, by["deeper"].specimens) == (own.shops, own.specimens)
     assert set(by) == {
         "joint:other joint",
         "deeper",
@@ -95,6 +99,7 @@ def test_second_dowel_is_tried_and_what_cannot_be_built_is_said():
 
     last = found[-1]
     assert last.code == "one_more" and math.isnan(last.after)
+    assert (last.shops, last.specimens) == (None, None)
     assert "fastener_count (3) of 10 mm must fit in member_depth_mm (60); they need 70 mm" in last.refused
     assert all(one.refused == "" for one in found[:-1])
 
