@@ -1,4 +1,4 @@
-"""One box for everything that has a name: joints, timbers, glues, studies, workshops."""
+"""One box for everything that has a name: joints, timbers, glues, studies, workshops, plans, the site's pages."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from django.utils.http import urlencode
 from results.search import KINDS, LONGEST, Found, Group, Hit, Sought, find, sought
 
 from . import errors, known
+from .site_pages import site_pages
 from .workshop_address import workshop_url
 
 PARAMETERS = ("q", "in", "page")
@@ -35,7 +36,7 @@ class Shown:
 def search(request: HttpRequest) -> HttpResponse:
     try:
         asked, kind = _asked(request)
-        found = find(asked)
+        found = find(asked, site_pages())
         page = _page(request, found, kind)
     except errors.BadParameter as bad:
         return errors.bad_parameter(request, bad, "search")
@@ -108,6 +109,10 @@ def _leads_to(hit: Hit) -> str:
         return f"{reverse('compare:compare')}?{urlencode({'adhesive': hit.key})}"
     if hit.kind == "workshops":
         return workshop_url(hit.key)
+    if hit.kind == "plans":
+        return reverse("plans:plan", args=[hit.key])
+    if hit.kind == "pages":
+        return hit.key
     name = {"joints": "joint", "timbers": "timber", "studies": "study"}[hit.kind]
     return reverse(f"browse:{name}", args=[hit.key])
 

@@ -1,4 +1,4 @@
-"""Looking through the vocabulary and the public studies."""
+"""Looking through the vocabulary, the public studies, the lodged plans and the site's own pages."""
 
 from __future__ import annotations
 
@@ -12,10 +12,19 @@ from django.db.models import Count
 from results.models import AdhesiveClass, Joint, Study, Timber
 
 from .nearest import suggestions
+from .plans import found_plans
 from .studies import found_studies
 from .words import Part, Sought, marked, snippet, spaced, words
 
-KINDS = {"joints": "Joints", "timbers": "Timbers", "glues": "Glues", "studies": "Studies", "workshops": "Workshops"}
+KINDS = {
+    "joints": "Joints",
+    "timbers": "Timbers",
+    "glues": "Glues",
+    "studies": "Studies",
+    "workshops": "Workshops",
+    "plans": "Plans",
+    "pages": "Pages",
+}
 """What can be found, in the order it is shown."""
 
 
@@ -26,11 +35,11 @@ class Hit:
     Parameters
     ----------
     kind, key : str
-        What it is, and its code, number or name.
+        What it is, and its code, number or name; for a page its address.
     title, beside, text : tuple of Part
         Its name, its other names, and the words around those asked for.
     record : object
-        The record; for a workshop how many public studies it has.
+        The record; for a workshop how many public studies it has; nothing for a page.
     """
 
     kind: str
@@ -39,6 +48,24 @@ class Hit:
     beside: tuple[Part, ...]
     text: tuple[Part, ...]
     record: Any
+
+
+@dataclass(frozen=True)
+class SitePage:
+    """A page of the site itself.
+
+    Parameters
+    ----------
+    address, name : str
+        Where it is, and what it is called.
+    beside, says : str
+        What else people call it or look for, and what it does.
+    """
+
+    address: str
+    name: str
+    beside: str
+    says: str
 
 
 @dataclass(frozen=True)
@@ -88,13 +115,15 @@ class _Entry:
     more: str = ""
 
 
-def find(asked: Sought) -> Found:
-    """Look for words among the joints, timbers, glues, public studies and their workshops.
+def find(asked: Sought, pages: Iterable[SitePage] = ()) -> Found:
+    """Look for words among the joints, timbers, glues, public studies, their workshops, lodged plans and pages.
 
     Parameters
     ----------
     asked : Sought
         See `words.sought`.
+    pages : iterable of SitePage, optional
+        The site's own pages.
 
     Returns
     -------
@@ -107,12 +136,12 @@ def find(asked: Sought) -> Found:
     """
     if not asked:
         return Found((), ())
-    entries = list(_entries())
+    entries = [*_entries(), *(_Entry("pages", one.address, one.name, "", one.says, None, one.beside) for one in pages)]
     by_kind: dict[str, list[_Entry]] = {kind: [] for kind in KINDS}
     for entry, _ in sorted(_ranked(asked, entries), key=lambda pair: pair[1]):
         by_kind[entry.kind].append(entry)
-    groups = [_of_entries(asked, kind, by_kind[kind]) for kind in KINDS if kind != "studies"]
-    groups.insert(list(KINDS).index("studies"), _of_studies(asked))
+    others = {"studies": _of_studies, "plans": _of_plans}
+    groups = [others[kind](asked) if kind in others else _of_entries(asked, kind, by_kind[kind]) for kind in KINDS]
     there = tuple(group for group in groups if group.count)
     nearest = () if there else tuple(suggestions(asked, (f"{one.name} {one.beside}" for one in entries)))
     return Found(there, nearest)
@@ -181,6 +210,25 @@ def _of_studies(asked: Sought) -> Group:
         ]
 
     return Group("studies", count, stretch)
+
+
+def _of_plans(asked: Sought) -> Group:
+    count, some = found_plans(asked)
+
+    def stretch(start: int, stop: int) -> list[Hit]:
+        return [
+            Hit(
+                "plans",
+                str(one.pk),
+                marked(one.title, asked.terms),
+                marked(one.planned["workshop"], asked.terms),
+                snippet(one.question, asked.terms),
+                one,
+            )
+            for one in some(start, stop)
+        ]
+
+    return Group("plans", count, stretch)
 
 
 def _said(asked: Sought, study: Study) -> tuple[Part, ...]:

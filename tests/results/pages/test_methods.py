@@ -19,6 +19,7 @@ from results.models import Joint, Loading, Timber
 from results.pages import methods
 from results.pages.methods import entry, rig, series, shops, solid, studies
 from results.pages.methods.groups import A, B, C
+from results.pages.site_pages import METHODS
 from stats.footing import adjust
 from stats.footing.adjustment import ADJUSTMENTS
 from stats.footing.comparability import VERDICTS
@@ -402,10 +403,18 @@ def test_part_that_is_not_there_is_not_found(client, db):
     assert client.get(reverse("browse:methods-part", args=["nonsense"])).status_code == 404
 
 
+def test_search_calls_each_part_as_it_is_called(parts):
+    assert {part.code: part.name for part in parts} == METHODS
+
+
 def test_pages_ask_the_database_once(client, vocabulary, db, django_assert_max_num_queries):
     client.get(reverse("browse:methods"))
+    loadings = reverse("browse:methods-part", args=["loadings"])
     with django_assert_max_num_queries(2):
-        client.get(reverse("browse:methods-part", args=["loadings"]))
+        client.get(loadings, headers={"authorization": "somebody, to whom no kept page is given"})
+    client.get(loadings)
+    with django_assert_max_num_queries(1):
+        client.get(loadings)
 
 
 # what was checked

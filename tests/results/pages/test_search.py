@@ -12,11 +12,14 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from results.demo import FOLDER, load_demo
-from results.models import Study
+from results.models import FormDraft, Study
+from results.pages.site_pages import site_pages
+from results.practice.lodge import withdraw
 from results.search import find, sought
 from results.search.studies import FIELDS, found_studies
 from results.search.words import words
 from tests.factories import make_series, make_study, make_user
+from tests.results.practice.plans import lodged, query
 
 from .shops import text
 
@@ -106,6 +109,57 @@ def test_workshops_are_found_with_their_public_studies(client):
 
     assert "Shop by the weir 2 studies" in shown
     assert titles(search(client, "draft"), "workshops") == []
+
+
+def test_lodged_plans_are_found_by_title_question_and_shop_with_what_became_of_them(client):
+    first, gone = (
+        lodged(title="Trestles", workshop="Mill by the weir"),
+        lodged(title="Gates", question="Do xebecs hold?"),
+    )
+    withdraw(gone, make_user(), "No oak.")
+
+    assert titles(search(client, "trestle"), "plans") == titles(search(client, "weir"), "plans") == ["Trestles"]
+    assert titles(search(client, "xebec"), "plans") == ["Gates"]
+    response = search(client, "gates")
+    assert f"Plan {gone.pk}, lodged 10 March 2026 by maker" in text(response) and "withdrawn" in text(response)
+    assert f'href="{first.get_absolute_url()}"' in search(client, "trestles").content.decode()
+
+
+@pytest.mark.parametrize("who", ["anonymous", "maker", "other"])
+def test_plan_that_nobody_lodged_is_found_by_nobody(client, who):
+    """Nor a form that somebody began."""
+    if who != "anonymous":
+        client.force_login(make_user(who))
+    client.get(f"/plan/?{query(title='Xylophone keys')}")
+    FormDraft.objects.create(user=make_user(), typed={"study": {"title": "Xylophone keys"}, "key": "x"})
+
+    assert "Nothing in the book has this word." in text(search(client, "xylophone"))
+
+
+@pytest.mark.parametrize(
+    ("typed", "first", "address"),
+    [
+        ("my piece", "My piece", "/piece/"),
+        ("plan a test", "Plan a test", "/plan/"),
+        ("methods", "Methods", "/methods/"),
+        ("download", "Take the data", "/data/"),
+        ("evidence map", "Evidence map", "/evidence/"),
+        ("leverage", "Short and long members", "/piece/leverage/"),
+        ("measurement uncertainty", "Methods: Measurement uncertainty", "/methods/uncertainty/"),
+        ("bed rail", "My piece: Bed rail", "/piece/bed_rail/"),
+    ],
+)
+def test_pages_of_the_site_are_found(client, typed, first, address):
+    response = search(client, typed)
+
+    assert titles(response, "pages")[0] == first
+    assert f'<h3><a href="{address}">' in response.content.decode()
+
+
+def test_every_page_told_of_is_there(client):
+    for one in site_pages():
+        if not one.address.startswith("/methods/"):  # which take their time, and have tests of their own
+            assert client.get(one.address).status_code in (200, 302), one.address
 
 
 # who sees what
