@@ -12,6 +12,7 @@ from stats.charts.figure import Figure
 from stats.charts.ticks import linear_ticks, tick_text
 from stats.errors import StatsError
 from stats.footing.units import show
+from stats.inference.planning import power_at
 from stats.practice.assembly import LOW_SHARE, Sharing
 from stats.practice.leverage import Leverage
 from stats.practice.plan import PowerCurve
@@ -107,11 +108,14 @@ def leverage_curve(found: Leverage, *, about: str) -> Chart:
     """
     fig = Figure()
     x = plain(found.table["arm_mm"])
-    _line(fig, x, plain(found.table["force_n"]), "breaks it, lower limit", {"width": WIDE, "color": look.BROKE})
+    _line(fig, x, plain(found.table["force_n"]), "force that breaks it", {"width": WIDE, "color": look.BROKE})
     if found.typical_nm is not None:
-        _line(fig, x, plain(found.table["typical_n"]), "a middling joint", {"width": THIN, "color": look.INK})
-    fig.hline(found.push_n, color=look.HELD, width=2, dash="dash")
-    meaning = f"{about}; dashed: a push of {show(found.push_n, 'N')}"
+        middling = "force that breaks a middling joint"
+        _line(fig, x, plain(found.table["typical_n"]), middling, {"width": THIN, "color": look.INK})
+    # A line of its own and no mere mark, so that it has its words beside the others.
+    push = f"a push of {show(found.push_n, 'N')}"
+    _line(fig, [x[0], x[-1]], [found.push_n] * 2, push, {"width": 2, "color": look.HELD, "dash": "dash"})
+    meaning = f"{about}; where the lines cross, the push breaks it"
     look.xy_layout(fig, "The same joint, longer members", meaning, "from joint to push, mm", "force, N", log_y=True)
     summary = (
         f"Force at the end of a member that breaks a joint of {show(found.moment_nm, 'N·m')}. From a length of"
@@ -207,7 +211,11 @@ def power_chart(found: PowerCurve) -> Chart:
         f"alike spread by {100 * plan.cv:.0f} %. {plan.n} of each give {100 * plan.power_at_n:.0f} %."
     )
     if found.at_n is not None:
-        summary += f" {found.at_n.n} of each would tell a ratio of {show(found.at_n.ratio)} as surely."
+        seen = found.at_n
+        chance = 100 * power_at(seen.n, plan.ratio, plan.cv, plan.alpha)
+        own = "" if seen.n == plan.n else f"{seen.n} of each give {chance:.0f} %; "
+        told = f"{seen.n} of each" if not own else "they"
+        summary += f" {own}{told} tell a ratio of {show(seen.ratio)} with {100 * seen.power:.0f} %."
     table = pd.DataFrame(
         {
             "Specimens of each joint": found.table["n"],

@@ -162,7 +162,18 @@ PARTS = {("ft", "in"): 12.0, ("lbf", "ozf"): 16.0, ("lb", "oz"): 16.0}
 
 
 def unit_key(spelling: str) -> str:
-    """A spelling without what people put between its letters: spaces, dots, dashes, stars."""
+    """A spelling without what people put between its letters: spaces, dots, dashes, stars.
+
+    Parameters
+    ----------
+    spelling : str
+        A unit as typed, made plain.
+
+    Returns
+    -------
+    str
+        What `spellings` has as key.
+    """
     spelling = spelling.strip().removesuffix(".")
     if "/" in spelling:
         return spelling.replace(" ", "")
@@ -173,7 +184,18 @@ def unit_key(spelling: str) -> str:
 
 @cache
 def spellings(kind: str) -> dict[str, str]:
-    """Spelling -> shown name; lower-case spellings are added where they are no doubt."""
+    """Spelling -> shown name; lower-case spellings are added where they are no doubt.
+
+    Parameters
+    ----------
+    kind : str
+        Kind of quantity, a key of `SI`.
+
+    Returns
+    -------
+    dict of str to str
+        Keys are as `unit_key` gives them.
+    """
     exact = {
         unit_key(plain(spelling)): name
         for name, (_, others) in NAMES[kind].items()
@@ -186,7 +208,29 @@ def spellings(kind: str) -> dict[str, str]:
 
 
 def shown_name(unit: str, text: str, kind: str) -> str:
-    """Shown name of a unit as typed."""
+    """Shown name of a unit as typed.
+
+    Parameters
+    ----------
+    unit : str
+        The unit as typed.
+    text : str
+        The whole quantity as typed, for messages.
+    kind : str
+        Kind of quantity, a key of `SI`.
+
+    Returns
+    -------
+    str
+        A key of ``NAMES[kind]``.
+
+    Raises
+    ------
+    UnknownUnit
+        If no kind has that unit, or its spelling would be guessed wrong (`REFUSED`).
+    WrongUnitKind
+        If it is a unit of another kind.
+    """
     key = unit_key(plain(unit))
     known = spellings(kind)
     if key in REFUSED:
@@ -194,7 +238,8 @@ def shown_name(unit: str, text: str, kind: str) -> str:
     name = known.get(key) or known.get(key.casefold())
     if name is not None:
         return name
-    for other in NAMES:
+    # A kilogram is a mass, though on a load it is read as the weight of one.
+    for other in ("mass", *NAMES):
         if key in spellings(other) or key.casefold() in spellings(other):
             allowed = ", ".join(NAMES[kind]) or "no unit"
             raise WrongUnitKind(text, f"{unit} is {KIND_WORDS[other][0]}.", f"{KIND_WORDS[kind][1]} needs {allowed}.")

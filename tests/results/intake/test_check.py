@@ -39,7 +39,7 @@ pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("vocabulary")]
         ("specimen notes", "a\x00b", "control-character", "Notes 'a\N{REPLACEMENT CHARACTER}b' holds a character"),
         ("specimen notes", "a\x07b", "control-character", "can't be kept (U+0007). Type it again"),
         ("specimen notes", "a\u202eb", "control-character", "can't be kept (U+202E)"),
-        ("setup arm", "300 kg", "wrong-unit-kind", "Arm '300 kg': kg is a force. A length needs"),
+        ("setup arm", "300 kg", "wrong-unit-kind", "Arm '300 kg': kg is a mass. A length needs"),
         ("setup arm", "300", "unit-missing", "Arm '300' has no unit. A length needs one of mm"),
         ("setup arm", "2026-03-04", "date-in-number", "Arm '2026-03-04' is a date; spreadsheets make one of 3/4"),
         ("setup arm", "-300 mm", "out-of-range", "Arm '-300 mm' must be above 0 mm."),

@@ -78,7 +78,7 @@ def test_readings_are_alike_where_nothing_stands_between_that_differs(change, al
         ({"instrument": "jack_gauge"}, "ram diameter", "Ram diameter is blank"),
         ({"instrument": "torque_wrench", "reads": "force"}, "reads", "does not fit the instrument"),
         ({"arm": "-3"}, "arm", "must be above 0 mm"),
-        ({"arm": "3 kg"}, "arm", "kg is a force. A length needs mm"),
+        ({"arm": "3 kg"}, "arm", "kg is a mass. A length needs mm"),
         ({"arm": "1e99"}, "arm", "beyond anything in a workshop"),
         ({"arm": "30\u202e0"}, "arm", "can't be kept"),
         ({"reading unit": "mm"}, "reading unit", "Reading unit 'mm'"),

@@ -57,7 +57,7 @@ def test_form_shows_the_fields_that_loading_and_instrument_need_and_loses_nothin
         ({"loading": ""}, "Loading is blank"),
         ({"loading": "nonsense"}, "is not in the vocabulary"),
         ({"arm": "-3 mm"}, "must be above 0 mm"),
-        ({"arm": "3 kg"}, "kg is a force. A length needs mm"),
+        ({"arm": "3 kg"}, "kg is a mass. A length needs mm"),
         ({"arm": "<b>300"}, "Arm '&lt;b&gt;300'"),
         ({"instrument": "jack_gauge"}, "Ram diameter is blank"),
         ({"setup": "x" * 81}, "81 characters; 80 fit"),

@@ -185,7 +185,7 @@ def test_form_changed_after_its_doubts_were_shown_is_shown_again(client, owner):
     ("name", "value", "message"),
     [
         ("study-title", "", "Title is blank; it is needed."),
-        ("setup-arm", "300 kg", "Arm '300 kg': kg is a force. A length needs mm"),
+        ("setup-arm", "300 kg", "Arm '300 kg': kg is a mass. A length needs mm"),
         ("shared-timber", "nothern red oak", "Did you mean Oak, northern red"),
         ("shared-member_depth", "-4", "Member depth '-4' must be above 0 mm."),
         ("series-1-tenon_length", "1,240", "Tenon length '1,240' may mean 1240 or 1.240."),

@@ -88,9 +88,11 @@ def test_leverage_curve_sets_a_push_beside_it():
 
     first = chart.drawing.data[0]
     np.testing.assert_allclose(np.array(first["x"]) * np.array(first["y"]), 120_000)
-    assert chart.drawing.layout["shapes"][0]["y0"] == 386.0
+    push = chart.drawing.data[-1]
+    assert (push["name"], set(push["y"])) == ("a push of 386 N", {386.0})
     assert "From a length of 311 mm on" in chart.summary
-    assert len(leverage_curve(leverage(120), about="").drawing.data) == 1
+    names = [trace["name"] for trace in leverage_curve(leverage(120), about="").drawing.data]
+    assert names == ["force that breaks it", "a push of 386 N"]
 
 
 def test_sharing_chart_shows_every_bound_on_one_scale_from_nothing_up():
@@ -111,8 +113,10 @@ def test_power_chart_marks_the_number_that_is_needed():
     mark = chart.drawing.data[1]
     assert (mark["x"], mark["name"]) == ([12.0], "12 of each joint")
     assert chart.drawing.layout["shapes"][0]["y0"] == 80.0
-    assert "6 of each would tell a ratio of 1.31" in chart.summary
-    assert "would tell" not in power_chart(power_curve(1.2, 0.15)).summary
+    # Each number with its own chance: 12 tell 1.2 in 82 %, 6 in 48 %, and 6 tell 1.31 in the 80 % wanted.
+    assert "12 of each give 82 %. 6 of each give 48 %; they tell a ratio of 1.31 with 80 %." in chart.summary
+    assert "as surely" not in chart.summary
+    assert "tell a ratio" not in power_chart(power_curve(1.2, 0.15)).summary
 
 
 def test_year_chart_names_the_months_and_the_swing():
