@@ -10,6 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from stats.charts.look import counted
+from stats.inference.planning import cv_from_sd_log
 
 from . import book
 from .book import Array
@@ -119,7 +120,7 @@ class Like:
                 # Rounding may leave a little below nothing where all specimens are alike.
                 variance = float(np.maximum(squares[at] - total[at] ** 2 / n[at], 0.0).sum()) / df
                 studies = len(np.unique(on.source.packs.study[at]))
-                cv = math.sqrt(math.expm1(variance))
+                cv = cv_from_sd_log(math.sqrt(variance))
                 return Spread(cv, len(at), studies, df, of, bool(on.invented[at].any()))
         return None
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from urllib.parse import urlencode
 
 import pandas as pd
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotModified, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotModified, JsonResponse, QueryDict
 from django.http.response import HttpResponseBase
 from django.urls import reverse
 from django.utils.formats import date_format
@@ -89,6 +89,14 @@ def shown(
             download=address(name, "svg", width=WIDE, download=1),
         )
     return ready
+
+
+def asked_of(query: QueryDict) -> QueryDict:
+    """What an address of a chart asks of its page: all but how the picture is wanted."""
+    asked = query.copy()
+    for name in PARAMETERS:
+        asked.pop(name, None)
+    return asked
 
 
 def answer(request: HttpRequest, chart: Chart | None, kind: str, *, invented: bool = False) -> HttpResponseBase:

@@ -50,10 +50,7 @@ def piece(request: HttpRequest, kind: str) -> HttpResponse:
 
 def piece_chart(request: HttpRequest, kind: str, name: str, form: str) -> HttpResponseBase:
     """One chart of the page, as SVG or as a figure."""
-    query = request.GET.copy()
-    for parameter in drawings.PARAMETERS:
-        query.pop(parameter, None)
-    page = make(query, _known(kind))
+    page = make(drawings.asked_of(request.GET), _known(kind))
     return drawings.answer(request, page.charts.get(name), form, invented=bool(page.how_invented))
 
 

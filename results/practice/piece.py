@@ -12,12 +12,11 @@ from django.http import QueryDict
 from stats.errors import StatsError
 from stats.footing.units import show
 from stats.practice.caution import USES
-from stats.practice.demand import FACTORS, PIECES, Demand, Piece, PieceInput, demand
+from stats.practice.demand import FACTORS, LARGEST_FACTOR, PIECES, Demand, Piece, PieceInput, demand
 from stats.practice.loads import PRESETS, LoadPreset, presets_for
 
 from .asked import Asked, CountField, LineLoadField, QuantityField, WordField
 
-LARGEST_FACTOR = 10.0
 _KINDS = {"N": "force", "mm": "length", "°": "angle"}
 
 

@@ -5,17 +5,20 @@ Spread is given as a coefficient of variation (cv); on logs it is ``sqrt(log(1 +
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import optimize, special, stats
 
 from stats.inference.sample import BadSetting, checked_above, checked_count, checked_share
 from stats.inference.tolerance_factors import normal_factor, order_minimum_n
 
 Alternative = Literal["two-sided", "one-sided"]
+Spread = TypeVar("Spread", float, NDArray[np.float64])
 
 MOST = 1_000_000  # specimens a group past which a plan is no plan
 
@@ -29,11 +32,13 @@ class RatioPlan:
     n : int
         Specimens a group, whole.
     exact : float
-        The solution before rounding up, not below 2.
+        The solution before rounding up, a number of specimens not below 2.
     power_at_n : float
         Power that n gives.
     ratio, cv, power, alpha, alternative
-        What was asked.
+        What was asked [-].
+    method : str
+        How it was worked.
     """
 
     n: int
@@ -49,7 +54,21 @@ class RatioPlan:
 
 @dataclass(frozen=True)
 class PrecisionPlan:
-    """Specimens for an interval of the geometric mean no wider than asked."""
+    """Specimens for an interval of the geometric mean no wider than asked.
+
+    Parameters
+    ----------
+    n : int
+        Specimens, whole.
+    relative_width : float
+        How far the interval may reach above the mean, as a share of it.
+    cv : float
+        Coefficient of variation expected [-].
+    level : float
+        Level of the interval.
+    method : str
+        How it was worked.
+    """
 
     n: int
     relative_width: float
@@ -70,8 +89,14 @@ class LowerLimitPlan:
         Fewest specimens for which the lowest reading is a limit whatever the distribution.
     factor : float
         Tolerance factor at n.
+    coverage, confidence : float
+        Share of joints above the limit, and the probability that it keeps its word.
+    cv : float
+        Coefficient of variation expected [-].
     share : float
         Limit over true percentile to be expected.
+    method : str
+        How it was worked.
     """
 
     n: int
@@ -91,7 +116,15 @@ class Detectable:
     Parameters
     ----------
     ratio : float
-        Above one; its reciprocal `ratio_down` is told as well.
+        Ratio of geometric means, above one.
+    ratio_down : float
+        Its reciprocal [-], which is told as well.
+    n : int
+        Specimens a group.
+    cv, power, alpha, alternative
+        What was asked [-].
+    method : str
+        How it was worked.
     """
 
     ratio: float
@@ -346,8 +379,42 @@ def n_for_lower_limit(coverage: float, confidence: float, cv: float = 0.15, shar
 
 
 def sd_log_from_cv(cv: float) -> float:
-    """Standard deviation of logs of a lognormal strength with the given coefficient of variation."""
+    """Standard deviation of logs of a lognormal strength with the given coefficient of variation.
+
+    Parameters
+    ----------
+    cv : float
+        Coefficient of variation [-], 0 or more.
+
+    Returns
+    -------
+    float
+        ``sqrt(log(1 + cv^2))`` [-].
+    """
     return float(np.sqrt(np.log1p(cv**2)))
+
+
+def cv_from_sd_log(sd_log: Spread) -> Spread:
+    """Coefficient of variation of a lognormal strength with the given standard deviation of logs.
+
+    Parameters
+    ----------
+    sd_log : float or array
+        Standard deviation of logs [-], 0 or more; NaN stays NaN.
+
+    Returns
+    -------
+    float or array
+        ``sqrt(exp(s^2) - 1)``, the inverse of `sd_log_from_cv`, of the shape given [-].
+
+    Examples
+    --------
+    >>> round(cv_from_sd_log(sd_log_from_cv(0.2)), 12)
+    0.2
+    """
+    if isinstance(sd_log, np.ndarray):
+        return np.asarray(np.sqrt(np.expm1(sd_log**2)))
+    return math.sqrt(math.expm1(sd_log**2))
 
 
 def _one_sided(alternative: Alternative) -> bool:

@@ -19,6 +19,7 @@ from stats.errors import StatsError
 from stats.inference import network, tolerance
 from stats.inference.arms import BadArms, cells_of
 from stats.inference.batches import limits_from_sums
+from stats.inference.planning import cv_from_sd_log
 from stats.inference.pool_each import Pooled, random_effects_each
 from stats.inference.ratio_rows import Ratio
 from stats.inference.told import (
@@ -75,7 +76,20 @@ def series_estimates(series: pd.DataFrame, specimens: pd.DataFrame, *, level: fl
 
 
 def with_estimates(series: pd.DataFrame, found: Estimates) -> pd.DataFrame:
-    """The series of a frame that were used, with what `told.estimate` found of them; see `series_estimates`."""
+    """The series of a frame that were used, with what `told.estimate` found of them; see `series_estimates`.
+
+    Parameters
+    ----------
+    series : DataFrame
+        One row a series, in the order of those that `found` was had from.
+    found : Estimates
+        Of these series.
+
+    Returns
+    -------
+    DataFrame
+        As `series_estimates` returns.
+    """
     frame = series if found.kept.all() else series[found.kept]
     return frame.assign(
         y=found.y,
@@ -143,7 +157,22 @@ def groups(series: pd.DataFrame, specimens: pd.DataFrame, *, level: float = 0.95
 
 
 def groups_of(found: Estimates, readings: Specimenwise, *, level: float = 0.95) -> pd.DataFrame:
-    """The same from arrays: `found` as `told.estimate` gives it, `readings` numbered by its series."""
+    """One line a joint, from arrays; see `groups`.
+
+    Parameters
+    ----------
+    found : Estimates
+        As `told.estimate` gives it.
+    readings : Specimenwise
+        Specimens numbered by the series of `found`.
+    level : float, optional
+        Level of all intervals.
+
+    Returns
+    -------
+    DataFrame
+        As `groups` returns.
+    """
     told, cells = found.told, found.cells
     studies, specimens = cells.studies_of, cells.specimens
     note = np.where(studies == 1, ONE_STUDY, np.where(specimens < 5, "Fewer than five specimens.", ""))
@@ -193,7 +222,7 @@ def _within_cv(cells: Cells) -> Floats:
     df = np.where(own, told.n - 1, 0.0)
     with np.errstate(invalid="ignore", divide="ignore"):
         s2 = cells.by_joint(df * np.nan_to_num(told.sd_log) ** 2) / cells.by_joint(df)
-    return 100.0 * np.sqrt(np.expm1(s2))
+    return 100.0 * cv_from_sd_log(np.sqrt(s2))
 
 
 def _limits(cells: Cells, readings: Specimenwise) -> Floats:
@@ -275,6 +304,11 @@ def ratios(series: pd.DataFrame, reference: str, *, level: float = 0.95, across:
         ``prediction_low``, ``prediction_high`` (NaN where one study can't tell), ``studies`` (holding both),
         ``basis``, ``note``; strongest first, the reference left out.
 
+    Raises
+    ------
+    StatsError
+        If the reference is not among the joints of the frame.
+
     Notes
     -----
     Within studies first: study effects are fixed, so that a rig that reads high reads high for both joints
@@ -295,7 +329,26 @@ def ratios(series: pd.DataFrame, reference: str, *, level: float = 0.95, across:
 def ratios_of(
     found: Estimates, reference: str, fitted: network.Network | None, *, level: float = 0.95, across: bool = True
 ) -> pd.DataFrame:
-    """The same from arrays, by the network that `linked` gives for that reference."""
+    """Every joint as a ratio to one of them, from arrays; see `ratios`.
+
+    Parameters
+    ----------
+    found : Estimates
+        As `told.estimate` gives it.
+    reference : str
+        The joint that the others are measured against; one of those of `found`.
+    fitted : Network or None
+        What `linked` gives for that reference.
+    level : float, optional
+        Level of all intervals.
+    across : bool, optional
+        As for `ratios`.
+
+    Returns
+    -------
+    DataFrame
+        As `ratios` returns.
+    """
     told, apart = found.told, _Apart(found.cells, reference, level)
     through = _through(fitted, apart, reference)
     rows = []

@@ -12,6 +12,7 @@ from scipy import optimize, special
 
 from stats.inference.arms import BadArms, Floats, need_columns, row_name
 from stats.inference.counting import counted, numbered
+from stats.inference.planning import cv_from_sd_log
 
 
 def _spread(frame: pd.DataFrame) -> tuple[Floats, Floats]:
@@ -70,7 +71,22 @@ def steady_variance(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def steadied(v: Floats, n: Floats) -> tuple[Floats, Floats]:
-    """As `steady_variance`, on arrays: the variances drawn in, and the share that comes from other series."""
+    """Draw variances in as `steady_variance` does, on arrays.
+
+    Parameters
+    ----------
+    v : ndarray, shape (series,)
+        Variance of each mean log [-]; NaN where missing.
+    n : ndarray, shape (series,)
+        Specimens; NaN where unknown.
+
+    Returns
+    -------
+    drawn : ndarray, shape (series,)
+        The variances drawn in [-].
+    borrowed : ndarray, shape (series,)
+        Share that comes from other series; NaN where the variance is missing.
+    """
     known = ~np.isnan(v) & (n > 1)
     borrowed = np.where(np.isnan(v), np.nan, 0.0)
     drawn = v.copy()
@@ -149,7 +165,7 @@ def impute_variance(frame: pd.DataFrame, like: Sequence[Hashable] = ("joint",), 
 
 def _source(s2: float, count: int, unknown: bool, label: str) -> str:
     known = "; n unknown, counted as 1" if unknown else ""
-    return f"pooled CV {100 * math.sqrt(math.expm1(s2)):.0f} % of {count} series of {label}{known}"
+    return f"pooled CV {100 * cv_from_sd_log(math.sqrt(s2)):.0f} % of {count} series of {label}{known}"
 
 
 def imputed(
@@ -161,9 +177,34 @@ def imputed(
     least_df: int = 6,
     name: Callable[[int], str] = "row {}".format,
 ) -> tuple[Floats, NDArray[np.object_]]:
-    """As `impute_variance`, on arrays: the variances filled, and what each filled one is from.
+    """Fill missing variances as `impute_variance` does, on arrays.
 
-    `like` are the columns of likeness as numbers, -1 for missing, and `names` what they are called; `name` names a row.
+    Parameters
+    ----------
+    v : ndarray, shape (series,)
+        Variance of each mean log [-]; NaN where missing.
+    n : ndarray, shape (series,)
+        Specimens; NaN where unknown.
+    like : sequence of ndarray of int, each of shape (series,)
+        Columns of likeness as numbers, -1 for missing.
+    names : sequence of str
+        What these columns are called.
+    least_df : int, optional
+        Fewest degrees of freedom to borrow from.
+    name : callable, optional
+        Takes the place of a row and names it, for the message.
+
+    Returns
+    -------
+    filled : ndarray, shape (series,)
+        The variances, the missing ones filled [-].
+    source : ndarray of str, shape (series,)
+        What each filled one is from; "" for the others.
+
+    Raises
+    ------
+    BadArms
+        If one is missing and no likeness, not even "any kind", has the degrees of freedom to borrow from.
     """
     measured = ~np.isnan(v) & (n > 1)
     source = np.full(len(v), "", dtype=object)

@@ -13,7 +13,7 @@ from stats.practice.caution import Caution, caution
 from stats.practice.piece import LARGEST_LOAD_N, Piece, PieceInput
 from stats.practice.working import Line
 
-__all__ = ["LARGEST_LOAD_N", "PIECES", "Demand", "Piece", "PieceInput", "demand", "find"]
+__all__ = ["LARGEST_FACTOR", "LARGEST_LOAD_N", "PIECES", "Demand", "Piece", "PieceInput", "demand", "find"]
 
 _ORDER = ("chair_leaned", "seat", "table_racking", "shelf_fixed", "bookcase_racking", "door_hung", "frame_racked",
           "drawer_front", "bed_rail", "arm")  # fmt: skip
@@ -26,7 +26,8 @@ FACTORS = {
     "misuse": "for use it was not made for: standing on a chair, swinging on a gate",
 }
 """Factors on the loads, by name; 1 unless somebody says otherwise."""
-_LARGEST_FACTOR = 10.0
+LARGEST_FACTOR = 10.0
+"""Largest factor on the loads that is taken [-]."""
 _YOURS = "your own figure"
 
 
@@ -45,7 +46,7 @@ class Demand:
     joint : str
         Which joint, in words.
     least : float
-        What the joint surely feels of it; below `value` where statics alone does not decide.
+        What the joint surely feels of it, in `unit`; below `value` where statics alone does not decide.
     determinate : bool
         Whether equilibrium alone gives it.
     bending_nm, axial_n, shear_n : float
@@ -91,7 +92,22 @@ class Demand:
 
 
 def find(piece: str) -> Piece:
-    """The kind of piece with that code."""
+    """The kind of piece with that code.
+
+    Parameters
+    ----------
+    piece : str
+        A key of `PIECES`.
+
+    Returns
+    -------
+    Piece
+
+    Raises
+    ------
+    StatsError
+        If there is none with that code.
+    """
     if piece not in PIECES:
         raise StatsError(f"piece ({piece!r}) must be one of {', '.join(PIECES)}.")
     return PIECES[piece]
@@ -181,8 +197,8 @@ def demand(
 
 
 def _factor(name: str, value: float) -> float:
-    if not 1.0 <= value <= _LARGEST_FACTOR:  # NaN too
-        raise StatsError(f"{name} ({value:g}) must be 1 to {_LARGEST_FACTOR:g}: a factor {FACTORS[name]}.")
+    if not 1.0 <= value <= LARGEST_FACTOR:  # NaN too
+        raise StatsError(f"{name} ({value:g}) must be 1 to {LARGEST_FACTOR:g}: a factor {FACTORS[name]}.")
     return float(value)
 
 

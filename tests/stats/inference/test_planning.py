@@ -141,3 +141,18 @@ def test_sd_log_from_cv_is_that_of_a_lognormal():
 def test_plans_refuse_by_name(call, words):
     with pytest.raises(sample.BadSetting, match=words):
         call()
+
+
+@pytest.mark.parametrize("cv", [0.01, 0.15, 0.2, 1.0])
+def test_coefficient_of_variation_and_sd_of_logs_are_each_others_inverse(cv):
+    """By scipy's lognormal: its standard deviation over its mean."""
+    sd = planning.sd_log_from_cv(cv)
+
+    assert planning.cv_from_sd_log(sd) == pytest.approx(cv, rel=1e-12)
+    assert planning.cv_from_sd_log(sd) == pytest.approx(stats.lognorm.std(sd) / stats.lognorm.mean(sd), rel=1e-9)
+
+
+def test_coefficients_of_variation_of_many_keep_what_is_unknown():
+    found = planning.cv_from_sd_log(np.array([0.0, 0.2, np.nan]))
+
+    np.testing.assert_allclose(found, [0.0, planning.cv_from_sd_log(0.2), np.nan])
