@@ -52,6 +52,8 @@ def test_moisture_not_known_is_taken_as_12_pct_and_says_so():
         (lambda: adjust.duration(300, float("nan")), r"to_s \(nan\)"),
         (lambda: adjust.size_depth(-5), r"depth_mm \(-5\) must be above 0"),
         (lambda: adjust.hankinson(50, 5, 95), r"angle_deg \(95\) must be 0 or more and at most 90"),
+        (lambda: adjust.hankinson(50, 5, 30, 3.1), r"exponent \(3\.1\) must be 1 or more and at most 3"),
+        (lambda: adjust.hankinson(50, 5, 30, 0.9), r"exponent \(0\.9\) must be 1 or more"),
         (lambda: adjust.emc(20, 120), r"rh_pct \(120\) must be 0 or more and at most 100"),
         (lambda: adjust.cap(0), r"total \(0\) must be above 0"),
     ],
@@ -73,6 +75,11 @@ def test_hankinson_ends_are_the_two_strengths():
     factor = adjust.hankinson(51.3, 7.4, [0, 90]).factor
 
     np.testing.assert_allclose(51.3 * factor, [51.3, 7.4])
+
+
+def test_hankinson_at_45_degrees_is_the_harmonic_mean_of_the_two():
+    # sin² = cos² = 1/2 at the usual exponent of 2, so that 1/N = (1/P + 1/Q)/2.
+    assert 51.3 * adjust.hankinson(51.3, 7.4, 45).factor == pytest.approx(2 / (1 / 51.3 + 1 / 7.4))
 
 
 def test_emc_of_dry_air_is_nothing():

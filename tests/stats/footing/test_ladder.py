@@ -272,6 +272,14 @@ def test_footings_survive_json():
         assert tuple(map(Step.from_dict, stored["steps"])) == footing.steps
 
 
+def test_weak_controls_and_weak_wood_are_taken():
+    # In N·m or MPa a weak joint may well lie below one.
+    found = climb(make_case(values=[0.25, 0.5], control_value=0.5, solid_stress_mpa=0.8))
+
+    assert found["ratio_control"].values.tolist() == [0.5, 1.0]
+    np.testing.assert_allclose(found["ratio_solid_matched"].values, found["stress"].values / 0.8)
+
+
 @pytest.mark.parametrize(
     ("changes", "message"),
     [

@@ -72,6 +72,11 @@ def test_arm_inside_the_post_is_refused():
         action_at_joint("cantilever_arm", setup)
 
 
+def test_arm_that_ends_at_the_joint_face_is_refused():
+    with pytest.raises(StatsError, match=r"arm_mm \(30\) must reach beyond the joint face"):
+        action_at_joint("cantilever_arm", {"arm_mm": 30, "arm_reference": "centre", "other_depth_mm": 60})
+
+
 def test_arm_reference_is_refused_if_unknown():
     with pytest.raises(StatsError, match="arm_reference \\('elbow'\\) must be face"):
         action_at_joint("cantilever_arm", {"arm_mm": 300, "arm_reference": "elbow"})
@@ -144,6 +149,37 @@ def test_senses_of_corners():
         "opening",
     ]
     assert sense_of("cantilever_arm") == ""
+
+
+def test_single_lap_says_that_it_peels_and_a_double_one_does_not():
+    single, double = (action_at_joint("lap_shear", {"shear_faces": faces}) for faces in (1, 2))
+
+    assert "peels" in single.steps[0].note
+    assert double.steps[0].note == ""
+    assert (single.faces, double.faces) == (1, 2)
+
+
+@pytest.mark.parametrize("code", ["centre_point_bending", "two_point_bending", "lap_shear", "block_shear"])
+def test_loads_square_to_the_member_pull_at_no_joint(code):
+    # Equilibrium along the member: no load and no support has a part in that direction.
+    assert action_at_joint(code, minimal(code)).normal_factor == 0.0
+
+
+@pytest.mark.parametrize("offset", [50.0, 119.0, 120.0, 200.0])
+def test_two_point_shear_is_what_the_loads_have_left_of_the_support(offset):
+    # From the support on: half of the load up, and half down again where the nearer load stands.
+    left_over = 0.5 if offset < 120 else 0.5 - 0.5
+    found = action_at_joint("two_point_bending", {"span_mm": 400, "load_offset_mm": 120, "joint_offset_mm": offset})
+
+    assert found.shear_factor == left_over
+    assert found.factor == pytest.approx((0.5 * offset - 0.5 * max(offset - 120, 0.0)) / 1000)
+
+
+@pytest.mark.parametrize("offset", [50.0, 200.0])
+def test_centre_point_shear_is_half_of_the_load(offset):
+    found = action_at_joint("centre_point_bending", {"span_mm": 400, "joint_offset_mm": offset})
+
+    assert found.shear_factor == 0.5
 
 
 def test_frames_share_their_load():

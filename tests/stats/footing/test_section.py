@@ -176,6 +176,18 @@ def test_two_cheeks_bear_twice_the_torque_of_one():
     assert twin.modulus_mm3 == pytest.approx(4 * one.modulus_mm3)
 
 
+def test_torsion_face_agrees_with_the_polar_moment_integrated():
+    # Stress at radius r is T·r/J with J the integral of r² over the face; the greatest is at the corner.
+    steps = 2000
+    b, h = ((np.arange(steps) + 0.5) / steps - 0.5) * 32, ((np.arange(steps) + 0.5) / steps - 0.5) * 38
+    polar = ((b[:, None] ** 2 + h[None, :] ** 2) * (32 / steps) * (38 / steps)).sum()
+
+    found = torsion_face("face", {"bond_length_mm": 32, "bond_width_mm": 38})
+
+    assert found.modulus_mm3 == pytest.approx(polar / math.hypot(16, 19), rel=1e-6)
+    assert found.steps[0].factor == pytest.approx(1000 * math.hypot(16, 19) / polar, rel=1e-6)
+
+
 @pytest.mark.parametrize("rule", [code for code, rule in AREAS.items() if rule.face is None])
 def test_joints_without_a_plane_face_have_no_torsion(rule):
     with pytest.raises(NotCovered, match="no plane glued face"):

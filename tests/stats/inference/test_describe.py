@@ -144,6 +144,12 @@ def test_from_sums_takes_rounding_for_no_spread():
     assert describe.from_sums(9, logs.sum(), (logs**2).sum()).sd_log == 0.0
 
 
+def test_from_sums_takes_a_series_of_which_all_held():
+    logs = np.log([310.0, 350.0])
+    found = describe.from_sums(2, logs.sum(), (logs**2).sum(), held=2)
+    assert (found.held, found.lower_bound) == (2, True)
+
+
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [

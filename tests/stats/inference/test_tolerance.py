@@ -123,6 +123,12 @@ def test_lower_limit_by_order_takes_the_lowest_that_serves():
         tolerance.lower_limit(SERIES, 0.95, 0.75, "order")
 
 
+def test_lower_limit_by_order_takes_a_single_reading_where_it_serves():
+    # One reading lies below the 80th percentile with a probability of 0.8.
+    limit = tolerance.lower_limit([310.0], 0.2, 0.75, "order")
+    assert (limit.value, limit.rank) == (310.0, 1)
+
+
 def test_lower_limit_below_zero_says_so():
     limit = tolerance.lower_limit([1.0, 5.0, 9.0], 0.95, 0.95, "normal")
     assert limit.value < 0
@@ -143,6 +149,17 @@ def test_lower_limit_refuses_what_the_model_cannot_take():
         tolerance.lower_limit([5.0])
     with pytest.raises(sample.BadSetting, match="model is 'gamma'; it must be one of lognormal, normal"):
         tolerance.lower_limit(SERIES, model="gamma")
+
+
+@pytest.mark.parametrize("n", [3, 6, 20])
+def test_lower_limit_by_hanson_koopmans_carries_the_lowest_reading_on(n):
+    values = np.random.default_rng(n).lognormal(6, 0.2, n)
+    rank, k = tolerance.hanson_koopmans_factor(n, 0.95, 0.75)
+    lowest, upper = sorted(values)[0], sorted(values)[rank - 1]
+    found = tolerance.lower_limit(values, 0.95, 0.75, "hanson-koopmans")
+    # On logs: from the reading of that rank, k times its distance to the lowest.
+    assert np.log(found.value) == pytest.approx(np.log(upper) - k * (np.log(upper) - np.log(lowest)), rel=1e-12)
+    assert (found.rank, found.factor) == (rank, k)
 
 
 def test_lower_limit_by_hanson_koopmans_minds_no_specimen_that_held_above():
