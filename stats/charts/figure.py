@@ -59,7 +59,9 @@ class Figure:
                 self.layout[name] = value
 
     def update_xaxes(self, **changes: Any) -> None:
+        """Set parts of the x axis."""
         self.update_layout(xaxis=changes)
 
     def update_yaxes(self, **changes: Any) -> None:
+        """Set parts of the y axis."""
         self.update_layout(yaxis=changes)

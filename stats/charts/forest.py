@@ -126,7 +126,19 @@ WAY_NAMES = {"direct": "Studies with both", "indirect": "Through other joints", 
 
 
 def forest_table(effects: pd.DataFrame, level: float) -> pd.DataFrame:
-    """The forest's table twin, columns named as a reader would; rows as given."""
+    """The forest's table twin, columns named as a reader would; rows as given.
+
+    Parameters
+    ----------
+    effects : DataFrame
+        As for `forest`.
+    level : float
+        Level of the intervals.
+
+    Returns
+    -------
+    DataFrame
+    """
     return pd.DataFrame(
         {
             "Joint": effects["joint_name"].array,
@@ -141,7 +153,19 @@ def forest_table(effects: pd.DataFrame, level: float) -> pd.DataFrame:
 
 
 def routes_table(ways: pd.DataFrame, level: float) -> pd.DataFrame:
-    """The table twin of `routes`."""
+    """The table twin of `routes`.
+
+    Parameters
+    ----------
+    ways : DataFrame
+        As for `routes`.
+    level : float
+        Level of the intervals.
+
+    Returns
+    -------
+    DataFrame
+    """
     return pd.DataFrame(
         {
             "Evidence": [WAY_NAMES[way] for way in ways["way"].tolist()],

@@ -102,7 +102,17 @@ def influence(frame: pd.DataFrame, *, reference: str, about: str) -> Chart:
 
 
 def influence_table(frame: pd.DataFrame) -> pd.DataFrame:
-    """The table twin, columns named as a reader would; rows as given."""
+    """The table twin, columns named as a reader would; rows as given.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        As for `influence`.
+
+    Returns
+    -------
+    DataFrame
+    """
     return pd.DataFrame(
         {
             "Without": frame["study"].array,

@@ -55,6 +55,7 @@ class PieceScene:
         self.pen.joint(at)
 
     def floor(self, left: float, right: float, y: float = FLOOR) -> None:
+        """The ground, from left to right."""
         self.pen.held(left, y, right - left, 7)
 
 

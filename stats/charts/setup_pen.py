@@ -32,12 +32,14 @@ class Pen:
         self.high = (max(self.high[0], *xs), max(self.high[1], *ys))
 
     def line(self, *points: Point, color: str = INK, width: float = 1.2, dash: str = "") -> None:
+        """A line through points."""
         dashed = f' stroke-dasharray="{dash}"' if dash else ""
         self._add(
             f'<polyline points="{_at(points)}" fill="none" stroke="{color}" stroke-width="{width:g}"{dashed}/>', points
         )
 
     def shape(self, points: Iterable[Point], fill: str, *, stroke: str = INK, width: float = 1.4) -> None:
+        """A filled shape with these corners."""
         corners = list(points)
         self._add(
             f'<polygon points="{_at(corners)}" fill="{fill}" stroke="{stroke}" stroke-width="{width:g}" '
@@ -46,6 +48,7 @@ class Pen:
         )
 
     def circle(self, at: Point, r: float, fill: str = "none", *, stroke: str = INK, width: float = 1.4) -> None:
+        """A circle about a point."""
         x, y = at
         self._add(
             f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{r:g}" fill="{fill}" stroke="{stroke}" stroke-width="{width:g}"/>',

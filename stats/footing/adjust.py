@@ -115,14 +115,19 @@ def density(sg: ArrayLike, sg_table: float, exponent: float) -> Adjustment:
     sg : float or array_like, shape (n,)
         The specimen's specific gravity; NaN where not known, which leaves it unadjusted.
     sg_table : float
-        Specific gravity of the tabled timber.
+        Specific gravity of the tabled timber [-].
     exponent : float
-        Exponent of the property's law, from `wood.SG_LAWS`.
+        Exponent of the property's law [-], from `wood.SG_LAWS`.
 
     Returns
     -------
     Adjustment
         Factor from the tabled timber to the specimen.
+
+    Raises
+    ------
+    StatsError
+        If a specific gravity is not above 0 and at most 1.5.
 
     Notes
     -----
@@ -232,6 +237,11 @@ def duration(from_s: ArrayLike, to_s: ArrayLike) -> Adjustment:
     Adjustment
         Factor from `from_s` to `to_s`.
 
+    Raises
+    ------
+    StatsError
+        If a time is not positive.
+
     Notes
     -----
     SL(t) = 108.4/t^0.04635 + 18.3 at the one time over the other. An alternative to `rate`, never beside it.
@@ -264,6 +274,11 @@ def size_depth(depth_mm: float, from_mm: float = STANDARD_DEPTH_MM) -> Adjustmen
     -------
     Adjustment
         Factor from `from_mm` to `depth_mm`.
+
+    Raises
+    ------
+    StatsError
+        If a depth is not positive.
 
     Notes
     -----
@@ -298,12 +313,17 @@ def hankinson(parallel: float, across: float, angle_deg: ArrayLike, exponent: fl
     angle_deg : float or array_like, shape (n,)
         Angle to the grain, 0 to 90 [°].
     exponent : float, optional
-        n: 1.5 to 2 for tension and bending, 2 to 2.5 for compression.
+        n [-]: 1.5 to 2 for tension and bending, 2 to 2.5 for compression.
 
     Returns
     -------
     Adjustment
         Factor from along the grain to the angle.
+
+    Raises
+    ------
+    StatsError
+        If a strength is not positive, an angle not within 0 to 90°, or the exponent not within 1 to 3.
 
     Notes
     -----
@@ -344,8 +364,13 @@ def emc(temperature_c: ArrayLike, rh_pct: ArrayLike) -> Floats:
 
     Returns
     -------
-    float or ndarray
+    float or ndarray, shape (n,)
         Equilibrium moisture content [%], not a factor.
+
+    Raises
+    ------
+    StatsError
+        If a temperature is not within -30 to 150 °C, or a humidity not within 0 to 100 %.
 
     References
     ----------

@@ -63,7 +63,18 @@ class Adjustment:
     flagged: bool = False
 
     def step(self, result_unit: str = "MPa") -> Step:
-        """The adjustment as a step of a derivation."""
+        """The adjustment as a step of a derivation.
+
+        Parameters
+        ----------
+        result_unit : str, optional
+            Unit of the value after it.
+
+        Returns
+        -------
+        Step
+            With one factor where all specimens share it, else one a specimen.
+        """
         return Step(
             self.name,
             self.formula,
@@ -77,7 +88,31 @@ class Adjustment:
 
 def checked(value: ArrayLike, name: str, low: float = 0.0, high: float = math.inf, *, open_low: bool = True,
             nan: bool = False) -> Floats:  # fmt: skip
-    """An input as float or array, refused outside its range; `nan` lets NaN stand for not given."""
+    """An input as float or array, refused outside its range.
+
+    Parameters
+    ----------
+    value : float or array_like, shape (n,)
+        The input.
+    name : str
+        What it is called in a message; it ends in its unit.
+    low, high : float, optional
+        Range allowed, in the unit of `value`; `high` itself is allowed.
+    open_low : bool, optional
+        Whether `low` itself is refused, as it is for a length.
+    nan : bool, optional
+        Whether NaN may stand for not given.
+
+    Returns
+    -------
+    float or ndarray, shape (n,)
+        A float where the input had no axis.
+
+    Raises
+    ------
+    StatsError
+        If a value is infinite, outside the range, or NaN where that is not let through; the first such is named.
+    """
     array = np.asarray(value, dtype=float)
     bad = (array <= low if open_low else array < low) | (array > high) | np.isinf(array)
     if not nan:
@@ -91,7 +126,17 @@ def checked(value: ArrayLike, name: str, low: float = 0.0, high: float = math.in
 
 
 def plain_float(value: NDArray[np.float64] | np.float64) -> Floats:
-    """A result as float where it has no axis."""
+    """A result as float where it has no axis.
+
+    Parameters
+    ----------
+    value : float or ndarray, shape (n,)
+        The result.
+
+    Returns
+    -------
+    float or ndarray, shape (n,)
+    """
     return float(value) if np.ndim(value) == 0 else np.asarray(value)
 
 
@@ -107,6 +152,11 @@ def cap(total: ArrayLike) -> Adjustment:
     -------
     Adjustment
         1 where the product is within; flagged where it was not.
+
+    Raises
+    ------
+    StatsError
+        If a product is not positive.
 
     Notes
     -----

@@ -39,7 +39,31 @@ def _nothing_beside(dims: Dims) -> Mapping[str, float]:
 
 @dataclass(frozen=True)
 class AreaRule:
-    """A bonded area: its needs, its formula, and the functions that work it; see `section.Rule`."""
+    """A bonded area: its needs, its formula, and the functions that work it; see `section.Rule`.
+
+    Parameters
+    ----------
+    code, name : str
+        Code and name.
+    needs : tuple of str
+        Sizes that the area needs.
+    formula : str
+        The formula, in symbols.
+    pull : {"shear", "tension", ""}
+        What a pull apart does to the bond: shears it (tenons, dowels) or opens it (butts).
+    work : callable
+        Takes the sizes by name [mm, counts] and gives the area [mm²] and the inputs as a step shows them.
+    optional : tuple of str
+        Sizes it also uses when given.
+    note : str
+        What to mind, or "".
+    face_needs : tuple of str
+        Sizes that the face which resists a torque needs; empty where there is none.
+    face : callable or None
+        Takes the sizes by name and gives that `Face`.
+    beside : callable
+        Takes the sizes by name and gives areas that are not counted, by what they are [mm²].
+    """
 
     code: str
     name: str

@@ -85,7 +85,18 @@ class Calibration:
         return float(stats.t.ppf((1 + PAIR_LEVEL) / 2, self.dof)) / 2
 
     def line_u_n(self, reading_n: ArrayLike) -> Floats:
-        """Standard uncertainty of the line at a reading [N], without the scatter of the reading itself."""
+        """Standard uncertainty of the line at a reading [N], without the scatter of the reading itself.
+
+        Parameters
+        ----------
+        reading_n : float or array_like, shape (n,)
+            Readings [N].
+
+        Returns
+        -------
+        float or ndarray, shape (n,)
+            Standard uncertainty [N].
+        """
         x = np.asarray(reading_n, dtype=float)
         return _plain(np.sqrt(self._scatter(x, 0.0) + self._known(x)))
 
@@ -99,7 +110,7 @@ class Calibration:
 
         Returns
         -------
-        value_n, u_n : float or ndarray
+        value_n, u_n : float or ndarray, shape (n,)
             Corrected force and standard uncertainty [N]. The uncertainties of several readings share the
             line's part, so that averaging does not take that away.
 
@@ -107,6 +118,11 @@ class Calibration:
         -----
         StatsWarning
             If a reading lies outside the weights that were hung.
+
+        Raises
+        ------
+        BadCalibration
+            If a reading is not a finite number.
 
         Notes
         -----
@@ -131,6 +147,11 @@ class Calibration:
         -------
         Interval
             Corrected force plus and minus t standard uncertainties [N].
+
+        Raises
+        ------
+        BadCalibration
+            If the level is not between 0 and 1, or the reading not a finite number.
 
         Notes
         -----

@@ -177,6 +177,11 @@ def place(facts: SeriesFacts, footing: str) -> tuple[Key | None, str]:
         Equal keys share an axis; None if the series has no place.
     words : str
         What the axis has in common; without a key, the reason.
+
+    Raises
+    ------
+    StatsError
+        If the footing is unknown.
     """
     if footing not in FOOTINGS:
         raise StatsError(f"footing ({footing!r}) must be one of {', '.join(FOOTINGS)}.")
@@ -216,6 +221,11 @@ def verdict(a: SeriesFacts, b: SeriesFacts, footing: str) -> Verdict:
     Verdict
         ``same``: measured alike, compared as measured. ``normalised``: alike once on this footing.
         ``through a control``: each against its own control of one kind.
+
+    Raises
+    ------
+    StatsError
+        If the footing is unknown.
 
     Notes
     -----

@@ -108,7 +108,18 @@ FIELDS: dict[str, Field] = SETUP_FIELDS | INSTRUMENT_FIELDS | DIM_FIELDS | OTHER
 
 
 def words(name: str) -> str:
-    """What a field is, as a missing input is told: with its name where somebody can fill it in."""
+    """What a field is, as a missing input is told: with its name where somebody can fill it in.
+
+    Parameters
+    ----------
+    name : str
+        A key of `FIELDS`; any other name is given back as it is.
+
+    Returns
+    -------
+    str
+        Such as "the distance between the supports (span_mm)".
+    """
     field = FIELDS.get(name)
     if field is None:
         return name
@@ -126,6 +137,11 @@ def given(values: Mapping[str, Any], names: Iterable[str], what: str) -> None:
         The names that must be there.
     what : str
         What needs them, in words.
+
+    Raises
+    ------
+    MissingInputs
+        Naming all that are missing.
     """
     missing = [name for name in names if values.get(name) in (None, "")]
     if missing:
@@ -150,16 +166,23 @@ def number(
     name : str
         Which one.
     default : float, optional
-        Value when it is not given; without it `MissingInputs` is raised.
+        Value when it is not given, in the field's unit, taken unchecked; without it `MissingInputs` is raised.
     low, high : float, optional
-        Range allowed.
+        Range allowed, in the field's unit; `high` itself is allowed.
     open_low : bool, optional
         Whether `low` itself is refused, as it is for a length.
 
     Returns
     -------
     float
-        The value.
+        The value, in the field's unit.
+
+    Raises
+    ------
+    MissingInputs
+        If it is not given and there is no default.
+    StatsError
+        If it is no finite number, or out of range.
     """
     value = values.get(name)
     if value in (None, ""):
@@ -179,7 +202,30 @@ def number(
 
 
 def count(values: Mapping[str, Any], name: str, default: int | None = None, *, low: int = 1) -> int:
-    """One whole number from the inputs, checked; see `number`."""
+    """One whole number from the inputs, checked; see `number`.
+
+    Parameters
+    ----------
+    values : mapping
+        Inputs by name.
+    name : str
+        Which one.
+    default : int, optional
+        Count when it is not given, not held to `low`; without it `MissingInputs` is raised.
+    low : int, optional
+        Smallest count allowed.
+
+    Returns
+    -------
+    int
+
+    Raises
+    ------
+    MissingInputs
+        If it is not given and there is no default.
+    StatsError
+        If it is no whole number, or below `low`.
+    """
     result = number(values, name, default, low=low, open_low=False)
     if result != int(result):
         raise StatsError(f"{name} ({result:g}) must be a whole number.")

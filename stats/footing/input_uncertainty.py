@@ -72,17 +72,70 @@ class InputUncertainty:
 
     @classmethod
     def rectangular(cls, half_width: float, **more: Any) -> InputUncertainty:
-        """Anywhere within plus and minus `half_width` alike: u = a/√3 (JCGM 100:2008, 4.3.7)."""
+        """Anywhere within plus and minus `half_width` alike: u = a/√3 (JCGM 100:2008, 4.3.7).
+
+        Parameters
+        ----------
+        half_width : float
+            a, in the input's unit, or as a share of it where `relative`.
+        **more
+            Other fields of `InputUncertainty`: acts_on, relative, each, source.
+
+        Returns
+        -------
+        InputUncertainty
+
+        Raises
+        ------
+        BadUncertainty
+            If what comes out is negative or not finite, or a share of 1 or more.
+        """
         return cls(half_width / math.sqrt(3), **more)
 
     @classmethod
     def resolution(cls, step: float, **more: Any) -> InputUncertainty:
-        """Read to one `step` of a display: u = a/√12, of each reading by itself (JCGM 100:2008, F.2.2.1)."""
+        """Read to one `step` of a display: u = a/√12, of each reading by itself (JCGM 100:2008, F.2.2.1).
+
+        Parameters
+        ----------
+        step : float
+            The step, in the input's unit, or as a share of it where `relative`.
+        **more
+            Other fields of `InputUncertainty`: acts_on, relative, each, source.
+
+        Returns
+        -------
+        InputUncertainty
+
+        Raises
+        ------
+        BadUncertainty
+            If what comes out is negative or not finite, or a share of 1 or more.
+        """
         return cls(step / math.sqrt(12), **({"each": True} | more))
 
     @classmethod
     def expanded(cls, half_width: float, k: float = 2.0, **more: Any) -> InputUncertainty:
-        """As a certificate states it, with its coverage factor: u = U/k (JCGM 100:2008, 4.3.3)."""
+        """As a certificate states it, with its coverage factor: u = U/k (JCGM 100:2008, 4.3.3).
+
+        Parameters
+        ----------
+        half_width : float
+            U, in the input's unit, or as a share of it where `relative`.
+        k : float, optional
+            Coverage factor, above zero.
+        **more
+            Other fields of `InputUncertainty`: acts_on, relative, each, source.
+
+        Returns
+        -------
+        InputUncertainty
+
+        Raises
+        ------
+        BadUncertainty
+            If k is not above zero, or what comes out is negative, not finite, or a share of 1 or more.
+        """
         if not (math.isfinite(k) and k > 0):
             raise BadUncertainty(f"k ({k!r}) must be a positive number, 2 if the certificate does not say.")
         return cls(half_width / k, **more)
@@ -259,7 +312,25 @@ def _of_wood(case: LoadCase) -> dict[str, InputUncertainty]:
 
 
 def number_in(values: Mapping[str, Any], name: str) -> float | None:
-    """An input as a number; None if it is not given."""
+    """An input as a number; None if it is not given.
+
+    Parameters
+    ----------
+    values : mapping
+        Inputs by name; None and "" count as not given.
+    name : str
+        Which one.
+
+    Returns
+    -------
+    float or None
+        In the unit that its name ends in.
+
+    Raises
+    ------
+    BadUncertainty
+        If it is no number.
+    """
     value = values.get(name)
     if value in (None, ""):
         return None
@@ -270,5 +341,16 @@ def number_in(values: Mapping[str, Any], name: str) -> float | None:
 
 
 def geometric_mean(values: NDArray[np.float64]) -> float:
-    """Centre of positive values."""
+    """Centre of positive values.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Above zero, which is not checked.
+
+    Returns
+    -------
+    float
+        exp of the mean log, in the unit of `values`.
+    """
     return float(np.exp(np.mean(np.log(values))))

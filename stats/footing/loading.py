@@ -32,7 +32,7 @@ class Action:
     unit : {"N·m", "N"}
         Unit of the action.
     shear_factor, normal_factor : float or None
-        Shear and normal force at the joint for one newton, as sizes without sign; None if statics alone does
+        Shear and normal force at the joint for one newton [-], as sizes without sign; None if statics alone does
         not give it.
     normal_sense : {"tension", "compression", ""}
         Sense of the normal force.
@@ -307,7 +307,22 @@ _WORK = {loading.code: (work, sense) for loading, work, sense in _ROWS}
 
 
 def find(loading: str) -> Loading:
-    """The arrangement with that code."""
+    """The arrangement with that code.
+
+    Parameters
+    ----------
+    loading : str
+        A key of `LOADINGS`.
+
+    Returns
+    -------
+    Loading
+
+    Raises
+    ------
+    StatsError
+        If there is none with that code.
+    """
     if loading not in LOADINGS:
         raise StatsError(f"loading ({loading!r}) must be one of {', '.join(LOADINGS)}.")
     return LOADINGS[loading]

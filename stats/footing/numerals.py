@@ -45,7 +45,18 @@ def plain(text: str) -> str:
 
 
 def refuse_no_number(text: str) -> None:
-    """Raise `NotFinite` for the words that stand for no number."""
+    """Raise `NotFinite` for the words that stand for no number.
+
+    Parameters
+    ----------
+    text : str
+        What was typed, made plain.
+
+    Raises
+    ------
+    NotFinite
+        If it is such a word.
+    """
     if _NO_NUMBER.match(text):
         raise NotFinite(text, f"{text!r} is not a finite number.", "Leave the cell empty if there is no value.")
 
@@ -66,6 +77,13 @@ def value_of(match: re.Match[str], text: str, decimal: str | None) -> float:
     -------
     float
         The value; not finite if the exponent is beyond a double.
+
+    Raises
+    ------
+    NotANumber
+        If a fraction divides by zero, there are no digits, or the separators make no number.
+    AmbiguousNumber
+        If the number may be read in two ways and `decimal` does not tell.
     """
     sign = -1.0 if match["sign"] == "-" else 1.0
     if match["bottom"] or match["den"]:
@@ -118,7 +136,25 @@ def _grouped(whole: str, group: str) -> bool:
 
 
 def finite(value: float, text: str) -> float:
-    """The value, unless it is not finite."""
+    """The value, unless it is not finite.
+
+    Parameters
+    ----------
+    value : float
+        The value, in any unit.
+    text : str
+        What was typed, for the message.
+
+    Returns
+    -------
+    float
+        The same.
+
+    Raises
+    ------
+    NotFinite
+        If it is infinite or NaN.
+    """
     if not math.isfinite(value):
         raise NotFinite(text, f"{text!r} is not a finite number.", "Check the exponent.")
     return value

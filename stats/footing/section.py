@@ -187,6 +187,11 @@ def needed_dims(action: str, area_rule: str | None, section_rule: str | None) ->
     tuple of str
         Names of the sizes; empty if the joint has no rule for this action.
 
+    Raises
+    ------
+    StatsError
+        If the rule that the action goes by is unknown.
+
     Examples
     --------
     >>> needed_dims("bending", "tenon", "member")

@@ -63,7 +63,17 @@ class Step:
 
     @classmethod
     def from_dict(cls, data: Mapping[str, Any]) -> Step:
-        """The step that `to_dict` wrote."""
+        """The step that `to_dict` wrote.
+
+        Parameters
+        ----------
+        data : mapping
+            As `to_dict` gives it, with or without its note.
+
+        Returns
+        -------
+        Step
+        """
         return cls(
             name=data["name"],
             formula=data["formula"],
@@ -79,7 +89,17 @@ class Step:
 
 
 def scalar_or_tuple(value: float | NDArray[np.float64]) -> Factor:
-    """A factor as `Step` keeps it: one float where all specimens share it, else one a specimen."""
+    """A factor as `Step` keeps it: one float where all specimens share it, else one a specimen.
+
+    Parameters
+    ----------
+    value : float or ndarray, shape (n,)
+        The factor [-].
+
+    Returns
+    -------
+    float or tuple of float
+    """
     array = np.asarray(value, dtype=float)
     if array.ndim == 0:
         return float(array)
@@ -89,7 +109,18 @@ def scalar_or_tuple(value: float | NDArray[np.float64]) -> Factor:
 
 
 def total_factor(steps: Iterable[Step]) -> float | NDArray[np.float64]:
-    """Product of the steps' factors, [n] if any varies by specimen."""
+    """Product of the steps' factors.
+
+    Parameters
+    ----------
+    steps : iterable of Step
+        In any order; without any the product is 1.
+
+    Returns
+    -------
+    float or ndarray, shape (n,)
+        An array if any factor varies by specimen.
+    """
     product: float | NDArray[np.float64] = 1.0
     for step in steps:
         product = product * (np.array(step.factor) if isinstance(step.factor, tuple) else step.factor)

@@ -57,11 +57,11 @@ class BudgetRow:
     acts_on : tuple of str
         Inputs that it moves; `value`, `unit` and `u` are of the first.
     value : float
-        The input, the mean of the specimens' where they differ, the geometric mean for the readings.
+        The input in `unit`, the mean of the specimens' where they differ, the geometric mean for the readings.
     unit : str
         Unit of `value` and `u`.
     u : float
-        Standard uncertainty of the input.
+        Standard uncertainty of the input, in `unit`.
     sensitivity : float
         Change of the footing for one unit of the input.
     contribution : float
@@ -92,7 +92,7 @@ class FootingUncertainty:
     code, unit : str
         The footing and its unit.
     value : float
-        Geometric mean of the specimens on this footing.
+        Geometric mean of the specimens on this footing, in `unit`.
     u, relative : float
         Its standard uncertainty from measuring, in `unit` and as a share of `value`.
     k : float

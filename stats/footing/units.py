@@ -122,11 +122,25 @@ def read(text: str | float, kind: str, *, default_unit: str | None = None, decim
 
     Raises
     ------
-    NotANumber, AmbiguousNumber, NotFinite, Absurd, UnitMissing, UnknownUnit, WrongUnitKind
-        Each with ``code``, ``text`` and ``hint``.
+    NotANumber
+        If there is no number in the text, more than one, or separators that make none.
+    AmbiguousNumber
+        If the decimal sign can't be told.
+    NotFinite
+        If the value is infinite, NaN or a word for no number.
+    Absurd
+        If the SI value is beyond anything in a workshop.
+    UnitMissing
+        If there is no unit and the kind needs one.
+    UnknownUnit, WrongUnitKind
+        If the unit is not known, or of another kind.
+    StatsError
+        If `kind` or `decimal` is not one that exists.
 
     Notes
     -----
+    An error of the text carries ``code``, ``text`` and ``hint``.
+
     Without `decimal`, ``1,240`` is refused since it may be 1240 or 1.240; ``1.240`` is read as 1.24.
     A kilogram or pound given for a force is the weight of that mass under standard gravity.
 
@@ -260,6 +274,13 @@ def factor(unit: str, kind: str) -> float:
     float
         SI value of one unit; for a temperature the size of one degree.
 
+    Raises
+    ------
+    UnknownUnit, WrongUnitKind
+        If the unit is not known, or of another kind.
+    StatsError
+        If the kind is unknown.
+
     Examples
     --------
     >>> factor("in", "length")
@@ -284,6 +305,13 @@ def to_si(value: float, unit: str, kind: str) -> float:
     -------
     float
         Value in ``SI[kind]``.
+
+    Raises
+    ------
+    UnknownUnit, WrongUnitKind
+        If the unit is not known, or of another kind.
+    StatsError
+        If the kind is unknown.
     """
     scale, offset = _conversion(unit, kind)
     return value * scale + offset
@@ -305,6 +333,13 @@ def from_si(value: float, kind: str, unit: str) -> float:
     -------
     float
         Value in `unit`.
+
+    Raises
+    ------
+    UnknownUnit, WrongUnitKind
+        If the unit is not known, or of another kind.
+    StatsError
+        If the kind is unknown.
     """
     scale, offset = _conversion(unit, kind)
     return (value - offset) / scale
@@ -326,6 +361,11 @@ def show(value: float, unit: str = "", digits: int = 3) -> str:
     -------
     str
         Thousands are set apart by a space, as ISO 80000 has it.
+
+    Raises
+    ------
+    StatsError
+        If digits is below 1.
 
     Examples
     --------

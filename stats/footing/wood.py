@@ -99,9 +99,21 @@ class Timber:
     group : {"hardwood", "softwood"}
         Which laws of specific gravity it follows.
     sg_12, sg_green : float, optional
-        Specific gravity: ovendry mass over volume at 12 % and green.
-    mor_12_mpa ... hardness_green_n : float, optional
-        Clear-wood properties at 12 % and green, in the unit of their name.
+        Specific gravity [-]: ovendry mass over volume at 12 % and green.
+    mor_12_mpa, mor_green_mpa : float, optional
+        Modulus of rupture at 12 % and green [MPa].
+    shear_12_mpa, shear_green_mpa : float, optional
+        Shear strength along the grain [MPa].
+    tension_perp_12_mpa, tension_perp_green_mpa : float, optional
+        Tension strength across the grain [MPa].
+    comp_parallel_12_mpa, comp_parallel_green_mpa : float, optional
+        Compression strength along the grain [MPa].
+    comp_perp_12_mpa, comp_perp_green_mpa : float, optional
+        Compression strength across the grain [MPa].
+    moe_12_gpa, moe_green_gpa : float, optional
+        Modulus of elasticity [GPa].
+    hardness_12_n, hardness_green_n : float, optional
+        Side hardness [N].
     intersection_mc_pct : float
         Moisture content below which drying strengthens [%].
     source : str
@@ -136,7 +148,25 @@ class Timber:
         return None if self.sg_12 is None else self.sg_12 * 1.12 * 1000
 
     def value(self, prop: str, *, green: bool = False) -> float | None:
-        """A property at 12 % or green, None if the table has none."""
+        """A property at 12 % or green, None if the table has none.
+
+        Parameters
+        ----------
+        prop : str
+            A key of `PROPERTIES`.
+        green : bool, optional
+            Whether for green wood.
+
+        Returns
+        -------
+        float or None
+            In the unit of `PROPERTIES`.
+
+        Raises
+        ------
+        StatsError
+            If the property is unknown.
+        """
         if prop not in PROPERTIES:
             raise StatsError(f"prop ({prop!r}) must be one of {', '.join(PROPERTIES)}.")
         found: float | None = getattr(self, PROPERTIES[prop].green if green else PROPERTIES[prop].dry)
@@ -156,7 +186,7 @@ class Strength:
     prop : str
         Which property.
     base : float
-        The table's value at 12 %.
+        The table's value at 12 %, in `unit`.
     adjustments : tuple of Adjustment
         What was applied, in order, the cap last if it bit.
     flags : tuple of str
@@ -197,8 +227,13 @@ def law(group: str, prop: str, sg: ArrayLike, condition: str = "12%") -> Floats:
 
     Returns
     -------
-    float or ndarray
+    float or ndarray, shape (n,)
         The property, in the unit of `PROPERTIES`.
+
+    Raises
+    ------
+    StatsError
+        If there is no law for that group, condition and property, or a specific gravity is not above 0 and at most 1.5.
 
     Notes
     -----
@@ -290,7 +325,18 @@ def _optional(
 
 
 def check_adjust(adjust: Collection[str]) -> None:
-    """Refuse adjustments that are unknown or exclude each other."""
+    """Refuse adjustments that are unknown or exclude each other.
+
+    Parameters
+    ----------
+    adjust : collection of str
+        Some of `ADJUSTMENTS`.
+
+    Raises
+    ------
+    StatsError
+        If one is unknown, or both rate and duration are there.
+    """
     unknown = sorted(set(adjust) - set(ADJUSTMENTS))
     if unknown:
         raise StatsError(f"adjust ({', '.join(unknown)}) must be among {', '.join(ADJUSTMENTS)}.")

@@ -43,10 +43,20 @@ def against(profile: Profile, solution: Solution, b: int, scale: float, linked: 
     profile, solution : Profile, Solution
         Of a network without moderators.
     b : int
+        Index of the joint.
     scale : float
         Factor on all variances.
     linked : ndarray of bool, shape (joints,)
         Which joints a chain of studies links to `b`.
+
+    Returns
+    -------
+    Against
+
+    Raises
+    ------
+    BadArms
+        If the network has moderators.
     """
     if profile.columns:
         raise BadArms("With moderators, joints are asked about one by one.")

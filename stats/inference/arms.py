@@ -55,7 +55,7 @@ class Cells:
 
     Parameters
     ----------
-    studies, joints : ndarray of labels
+    studies, joints : ndarray of labels, shape (studies,) and (joints,)
         What the indices stand for.
     study, joint : ndarray of int, shape (cells,)
         Index of each cell's study and joint.
@@ -84,12 +84,46 @@ class Cells:
 
 
 def row_name(frame: pd.DataFrame, i: int) -> str:
-    """Name a row as a reader would look for it."""
+    """Name a row as a reader would look for it.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        With columns study and joint.
+    i : int
+        Place of the row, from 0.
+
+    Returns
+    -------
+    str
+        Such as "row 3 (study 'A', joint 'dowel')".
+    """
     return f"row {i} (study {frame['study'].iloc[i]!r}, joint {frame['joint'].iloc[i]!r})"
 
 
 def numbers(frame: pd.DataFrame, column: str, what: str, low: float = -np.inf, high: float = np.inf) -> Floats:
-    """Give a column as finite floats in a range, or say which row is not one."""
+    """Give a column as finite floats in a range, or say which row is not one.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        With columns study and joint beside it.
+    column : str
+        The column.
+    what : str
+        What a value must be, in words, for the message.
+    low, high : float, optional
+        Range allowed, ends included, in the column's unit.
+
+    Returns
+    -------
+    ndarray, shape (rows,)
+
+    Raises
+    ------
+    BadArms
+        For the first row whose value is no number, not finite or out of range.
+    """
     values: Floats = pd.to_numeric(frame[column], errors="coerce").to_numpy(dtype=float, na_value=np.nan)
     bad = ~(np.isfinite(values) & (values >= low) & (values <= high))
     if bad.any():
@@ -99,18 +133,65 @@ def numbers(frame: pd.DataFrame, column: str, what: str, low: float = -np.inf, h
 
 
 def logs(frame: pd.DataFrame, column: str, what: str) -> Floats:
-    """Give a column of logarithms; what can't be one, a load as read above all, is refused."""
+    """Give a column of logarithms; what can't be one, a load as read above all, is refused.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        With columns study and joint beside it.
+    column : str
+        The column [log].
+    what : str
+        What a value must be, in words, for the message.
+
+    Returns
+    -------
+    ndarray, shape (rows,)
+
+    Raises
+    ------
+    BadArms
+        For the first row whose value is not finite or further than 50 from zero.
+    """
     return numbers(frame, column, f"{what}, within {_LARGEST_LOG:.0f} of zero", -_LARGEST_LOG, _LARGEST_LOG)
 
 
 def variances(frame: pd.DataFrame) -> Floats:
-    """Give the column v as variances large enough to come from a measurement."""
+    """Give the column v as variances large enough to come from a measurement.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        With columns study, joint and v [-].
+
+    Returns
+    -------
+    ndarray, shape (rows,)
+
+    Raises
+    ------
+    BadArms
+        For the first row whose variance is not finite or below 1e-12.
+    """
     what = f"a finite variance of at least {_LEAST_VARIANCE:g}; fill a missing one by impute_variance"
     return numbers(frame, "v", what, low=_LEAST_VARIANCE)
 
 
 def need_columns(frame: pd.DataFrame, columns: Sequence[str]) -> None:
-    """Refuse a frame that lacks columns or rows, or leaves a study or joint unnamed."""
+    """Refuse a frame that lacks columns or rows, or leaves a study or joint unnamed.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        Must have study and joint whatever `columns` says.
+    columns : sequence of str
+        The columns that must be there.
+
+    Raises
+    ------
+    BadArms
+        Naming the columns that lack, or the first row without study or joint; or if there are no rows.
+    """
     missing = [c for c in columns if c not in frame.columns]
     if missing:
         raise BadArms(f"The frame lacks the columns {', '.join(missing)}; it has {', '.join(map(str, frame.columns))}.")
@@ -125,11 +206,23 @@ def need_columns(frame: pd.DataFrame, columns: Sequence[str]) -> None:
 def moderator_columns(frame: pd.DataFrame, moderators: Sequence[str]) -> tuple[Floats, tuple[str, ...]]:
     """Turn moderators into columns: numbers as they are, words as one column a level but the first.
 
+    Parameters
+    ----------
+    frame : DataFrame
+        With columns study and joint beside the moderators.
+    moderators : sequence of str
+        Columns of the frame.
+
     Returns
     -------
     columns : ndarray, shape (series, columns)
     names : tuple of str
         ``density_kg_m3`` or ``adhesive[epoxy]``.
+
+    Raises
+    ------
+    BadArms
+        For the first row whose number is not finite, or whose word is missing.
     """
     parts, names = [], []
     for name in moderators:
@@ -221,10 +314,16 @@ def cells_of(
     ----------
     study, joint : ndarray of int, shape (series,)
         Numbers of their study and joint, without gaps.
-    studies, joints : ndarray of labels
+    studies, joints : ndarray of labels, shape (studies,) and (joints,)
         What the numbers stand for.
     y, v : ndarray, shape (series,)
+        Mean log and its variance [-].
     x : ndarray, shape (series, columns)
+        Moderators, in their own units.
+
+    Returns
+    -------
+    Cells
 
     Raises
     ------

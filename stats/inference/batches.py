@@ -41,7 +41,7 @@ class BatchLimit:
     sd_between, sd_within : float
         Standard deviations between and within batches, of logs for the lognormal model.
     variance_ratio : float
-        Mean square between batches over mean square within.
+        Mean square between batches over mean square within [-].
     notes : tuple of str
         What to know before using it.
     """
@@ -91,6 +91,8 @@ def basis_between_batches(
         If there are fewer than two batches, or no batch with two specimens.
     NoSpread
         If all readings are equal.
+    BadSetting
+        If coverage or confidence is not between 0 and 1, or model not one that exists.
 
     Notes
     -----
@@ -155,13 +157,13 @@ class BatchSums:
 
     Parameters
     ----------
-    limit : ndarray
+    limit : ndarray, shape (samples,)
         The limit on the scale of the means.
-    factor : ndarray
+    factor : ndarray, shape (samples,)
         Factor applied to the sd of one specimen.
-    between, within : ndarray
+    between, within : ndarray, shape (samples,)
         Mean squares between and within batches.
-    effective : ndarray
+    effective : ndarray, shape (samples,)
         Effective batch size n'.
     """
 
@@ -198,6 +200,11 @@ def limits_from_sums(
     -------
     BatchSums
         NaN for samples of fewer than two batches, without a batch of two readings, or without any spread.
+
+    Raises
+    ------
+    BadSetting
+        If coverage or confidence is not between 0 and 1, and any sample has a limit.
     """
     size, mean, square = (np.asarray(part, dtype=np.float64) for part in (sizes, means, squares))
     of = np.asarray(sample, dtype=np.intp)

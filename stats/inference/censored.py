@@ -160,7 +160,29 @@ def fit_lognormal(values: ArrayLike, broke: ArrayLike | None = None) -> Lognorma
 def fit(
     values: ArrayLike, broke: ArrayLike | None = None, model: Literal["weibull", "lognormal"] = "lognormal"
 ) -> CensoredFit:
-    """Fit the named model; see `fit_weibull` and `fit_lognormal`."""
+    """Fit the named model; see `fit_weibull` and `fit_lognormal`.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+        Readings, above zero: where each specimen broke, or the most it held.
+    broke : array_like of bool, shape (n,), optional
+        Whether each specimen broke; all did if left out.
+    model : {"lognormal", "weibull"}
+        What strength is taken to follow.
+
+    Returns
+    -------
+    CensoredFit
+        A `LognormalFit` or `WeibullFit`.
+
+    Raises
+    ------
+    BadSetting
+        If there is no such model.
+    BadSample, TooFew, NoSpread
+        As for `fit_lognormal`.
+    """
     if model not in ("weibull", "lognormal"):
         raise BadSetting(f"model is {model!r}; it must be weibull or lognormal.")
     return fit_weibull(values, broke) if model == "weibull" else fit_lognormal(values, broke)

@@ -32,11 +32,16 @@ class Compared(Protocol):
     """What is graded: a pooled contrast or a contrast of the network, on logs."""
 
     @property
-    def estimate(self) -> float: ...
+    def estimate(self) -> float:
+        """Log ratio [-]."""
+
     @property
-    def interval(self) -> Interval: ...
+    def interval(self) -> Interval:
+        """Interval of the mean log ratio over studies."""
+
     @property
-    def prediction(self) -> Interval | None: ...
+    def prediction(self) -> Interval | None:
+        """Interval of the log ratio in one further study; None where it can't be had."""
 
 
 @dataclass(frozen=True)
@@ -87,11 +92,11 @@ class Evidence:
     ----------
     weight : ndarray, shape (studies,)
         Share of each study, on any scale.
-    n : ndarray
+    n : ndarray, shape (studies,)
         Specimens in its smaller series; NaN where unknown.
-    direct, like, imputed, left_out, matched : ndarray of bool
+    direct, like, imputed, left_out, matched : ndarray of bool, shape (studies,)
         See `grade`.
-    contributor : ndarray of int, optional
+    contributor : ndarray of int, shape (studies,), optional
         Number of who gave it; None where nobody knows.
     """
 
@@ -108,7 +113,18 @@ class Evidence:
         return len(self.weight)
 
     def share(self, which: NDArray[np.bool_]) -> float:
-        """The part of the weight that some of the studies carry, once weights sum to 1."""
+        """The part of the weight that some of the studies carry, once weights sum to 1.
+
+        Parameters
+        ----------
+        which : ndarray of bool, shape (studies,)
+            The studies asked about.
+
+        Returns
+        -------
+        float
+            A share where the weights sum to 1; nothing is divided here.
+        """
         return float(np.sum(self.weight, where=which))
 
 
@@ -222,6 +238,15 @@ def risk_of_bias(e: Evidence) -> Domain:
     specimens were left out without a reason, or its joints came from different boards. (A rig that reads high or
     low does not: it cancels in the ratio of two joints of one study.) One step where such studies carry a quarter
     of the weight, two where they carry three quarters.
+
+    Parameters
+    ----------
+    e : Evidence
+        With weights that sum to 1.
+
+    Returns
+    -------
+    Domain
     """
     causes: dict[str, NDArray[np.bool_]] = {
         "spread not reported": e.imputed,
@@ -256,6 +281,21 @@ def inconsistency(contrast: Compared, studies: int, edge: float, difference_p: f
     A single study can't show it: one step. The prediction interval is read against the interval: one step
     where it reaches one further zone of worse, alike, better; two where it reaches both further ones. Direct
     and indirect evidence, or designs, that disagree with p < 0.10 count at least one step.
+
+    Parameters
+    ----------
+    contrast : RandomEffects or Contrast
+        Log ratio with its interval and prediction interval.
+    studies : int
+        Studies that tell on the comparison.
+    edge : float
+        Log of 1 + the smallest difference that matters.
+    difference_p : float or None
+        Probability of the disagreement between direct and indirect evidence, or between designs; None where unknown.
+
+    Returns
+    -------
+    Domain
     """
     name = "inconsistency"
     if contrast.prediction is None or studies == 1:
@@ -278,6 +318,15 @@ def indirectness(e: Evidence) -> Domain:
 
     One step where a quarter of the weight comes from studies without both joints, or needs adjustment to a
     common footing; two where three quarters does.
+
+    Parameters
+    ----------
+    e : Evidence
+        With weights that sum to 1.
+
+    Returns
+    -------
+    Domain
     """
     elsewhere, adjusted = ~e.direct, ~e.like
     share = e.share(elsewhere | adjusted)
@@ -296,6 +345,19 @@ def imprecision(contrast: Compared, e: Evidence, edge: float) -> Domain:
     No step where the interval stays in one zone of worse, alike, better, or reaches from alike into one of
     the others without containing equality; one where it reaches from alike into another and contains
     equality; two where it reaches all three. Fewer than ten specimens in all: at least one step.
+
+    Parameters
+    ----------
+    contrast : RandomEffects or Contrast
+        Log ratio with its interval and prediction interval.
+    e : Evidence
+        With weights that sum to 1.
+    edge : float
+        Log of 1 + the smallest difference that matters.
+
+    Returns
+    -------
+    Domain
     """
     zones = _zone(contrast.interval.low, contrast.interval.high, edge)
     equal = contrast.interval.low <= 0.0 <= contrast.interval.high
@@ -317,6 +379,17 @@ def missing_evidence(e: Evidence, small_study_p: float | None) -> Domain:
     One step where ten or more studies show a small-study slope with p < 0.10, or where one contributor gave
     three quarters of the weight of two or more studies. Fewer than ten studies can't show a slope, which is
     said.
+
+    Parameters
+    ----------
+    e : Evidence
+        With weights that sum to 1.
+    small_study_p : float or None
+        Probability of the small-study slope; None where unknown.
+
+    Returns
+    -------
+    Domain
     """
     name = "missing evidence"
     if e.contributor is not None and len(e) > 1:

@@ -71,7 +71,19 @@ class Contrast:
 
 
 class Relatives(NamedTuple):
-    """Log ratios of all joints over one: with interval, prediction interval, and the studies that hold both."""
+    """Log ratios of all joints over one.
+
+    Parameters
+    ----------
+    estimate : ndarray, shape (joints,)
+        Log ratio [-].
+    low, high : ndarray, shape (joints,)
+        Ends of its interval.
+    prediction_low, prediction_high : ndarray, shape (joints,)
+        Ends of the interval for one further study; NaN where no between-study variance can be had.
+    studies : ndarray of int, shape (joints,)
+        Studies that hold both joints.
+    """
 
     estimate: Floats
     low: Floats
@@ -97,7 +109,7 @@ class Network:
     df : int
         Comparisons beyond what fixes the effects.
     q : float
-        Weighted residual sum of squares at `tau2`.
+        Weighted residual sum of squares at `tau2` [-].
     scale : float
         Knapp-Hartung factor on the variances; 1 without it.
     criterion : float
@@ -112,8 +124,12 @@ class Network:
         Whether series of one joint in one study agree within their errors.
     notes : tuple of str
         What a reader must be told.
-    profile, solution, part, study_names
+    profile, solution : Profile, Solution
         The fit itself, for the questions below.
+    part : ndarray of int, shape (joints,)
+        Number of the part in `components` that each joint belongs to.
+    study_names : tuple of labels
+        What the studies' numbers stand for.
     """
 
     reference: object
@@ -163,10 +179,15 @@ class Network:
 
         Parameters
         ----------
-        variance : ndarray
-            Of the differences' estimates, as in `variance`.
+        variance : ndarray, any shape
+            Of the differences' estimates, as in `variance` [-].
         df : int, optional
-            Comparisons beyond what fixes the effects, where not as many as `df`.
+            Comparisons beyond what fixes the effects, where not as many as the network's own.
+
+        Returns
+        -------
+        ndarray, shape of `variance`
+            Of the log ratios [-]; NaN where no between-study variance can be had.
         """
         if self.tau2 is None:
             return np.full(np.shape(variance), np.nan)
@@ -190,7 +211,22 @@ class Network:
         return np.bincount(np.concatenate(keys), minlength=j * j).reshape(j, j)
 
     def index(self, joint: object) -> int:
-        """Give a joint's place in `joints`, or refuse one that the network does not hold."""
+        """Give a joint's place in `joints`, or refuse one that the network does not hold.
+
+        Parameters
+        ----------
+        joint : label
+            One of `joints`.
+
+        Returns
+        -------
+        int
+
+        Raises
+        ------
+        BadArms
+            If the network holds no such joint.
+        """
         if joint not in self._at:
             raise BadArms(f"{joint!r} is not a joint of this network; it holds {', '.join(map(str, self.joints))}.")
         return self._at[joint]
@@ -236,6 +272,11 @@ class Network:
     def relative(self, a: object, b: object) -> Contrast:
         """Compare joint a with joint b, by all the evidence.
 
+        Parameters
+        ----------
+        a, b : label
+            Joints of the network; the ratio is a over b.
+
         Returns
         -------
         Contrast
@@ -246,7 +287,7 @@ class Network:
         NotCompared
             When no chain of studies links the two; the message gives the reason.
         BadArms
-            For a joint the network does not hold.
+            For a joint the network does not hold, or one against itself.
         """
         i, j = self._linked(a, b)
         estimate = float(self.solution.beta[i] - self.solution.beta[j])
@@ -255,10 +296,20 @@ class Network:
     def relative_to(self, versus: object) -> Relatives:
         """Compare every joint with one, by all the evidence; `relative` for all at once.
 
+        Parameters
+        ----------
+        versus : label
+            A joint of the network.
+
         Returns
         -------
         Relatives
             In the order of `joints`; NaN for those that nothing links to it, and for itself.
+
+        Raises
+        ------
+        BadArms
+            For a joint the network does not hold.
         """
         b = self.index(versus)
         linked = self.part == self.part[b]
@@ -340,16 +391,70 @@ class Network:
         return pd.DataFrame(rows, columns=["joint", "versus", "reason"])
 
     def split(self, a: object, b: object) -> Split:
-        """Split the evidence on a over b into direct and indirect; see `inconsistency.split`."""
+        """Split the evidence on a over b into direct and indirect; see `inconsistency.split`.
+
+        Parameters
+        ----------
+        a, b : label
+            Joints of the network; the ratio is a over b.
+
+        Returns
+        -------
+        Split
+            Of the log ratio a over b.
+
+        Raises
+        ------
+        NotCompared
+            When no chain of studies links the two; the message gives the reason.
+        BadArms
+            For a joint the network does not hold, or one against itself.
+        """
         i, j = self._linked(a, b)
         return disagreement.split(self.profile, self.solution, i, j, self.scale)
 
     def direct(self, a: object, b: object) -> Contrast:
-        """Compare a with b by the studies that hold both."""
+        """Compare a with b by the studies that hold both.
+
+        Parameters
+        ----------
+        a, b : label
+            Joints of the network; the ratio is a over b.
+
+        Returns
+        -------
+        Contrast
+            Of the log ratio a over b.
+
+        Raises
+        ------
+        NotCompared
+            When no chain of studies links the two, or there is no such evidence; the message gives the reason.
+        BadArms
+            For a joint the network does not hold, or one against itself.
+        """
         return self._side(a, b, "direct", "no study holds both")
 
     def indirect(self, a: object, b: object) -> Contrast:
-        """Compare a with b by all but what studies that hold both say of the two."""
+        """Compare a with b by all but what studies that hold both say of the two.
+
+        Parameters
+        ----------
+        a, b : label
+            Joints of the network; the ratio is a over b.
+
+        Returns
+        -------
+        Contrast
+            Of the log ratio a over b.
+
+        Raises
+        ------
+        NotCompared
+            When no chain of studies links the two, or there is no such evidence; the message gives the reason.
+        BadArms
+            For a joint the network does not hold, or one against itself.
+        """
         return self._side(a, b, "indirect", "only studies that hold both link them")
 
     def _side(self, a: object, b: object, which: str, reason: str) -> Contrast:
@@ -389,11 +494,23 @@ class Network:
     def contributions(self, a: object, b: object) -> pd.DataFrame:
         """Show how much each study tells on a against b.
 
+        Parameters
+        ----------
+        a, b : label
+            Joints of the network; the ratio is a over b.
+
         Returns
         -------
         DataFrame
             study, weight (its share in the variance of the estimate, summing to 1), direct (it holds both joints),
             the largest first.
+
+        Raises
+        ------
+        NotCompared
+            When no chain of studies links the two; the message gives the reason.
+        BadArms
+            For a joint the network does not hold, or one against itself.
         """
         i, j = self._linked(a, b)
         study, weight = shares(self.profile, self.solution, i, j)
@@ -408,17 +525,32 @@ class Network:
     def against(self, versus: object) -> Against:
         """Show how much each study tells on every joint against one, and whether direct and indirect evidence agree.
 
+        Parameters
+        ----------
+        versus : label
+            A joint of the network.
+
         Returns
         -------
         Against
             Columns in the order of `joints`, rows by number in `study_names`. For one joint the same is in
             `contributions` and `split`.
+
+        Raises
+        ------
+        BadArms
+            For a joint the network does not hold, or a network with moderators.
         """
         b = self.index(versus)
         return against(self.profile, self.solution, b, self.scale, self.part == self.part[b])
 
     def ranking(self, *, larger_is_better: bool = True) -> pd.DataFrame:
         """Rank the joints linked to the reference by their mean probability of being stronger than another.
+
+        Parameters
+        ----------
+        larger_is_better : bool, optional
+            Whether a larger value is the stronger joint.
 
         Returns
         -------

@@ -16,7 +16,17 @@ StudyContrasts = tuple[Ints, Floats, Floats, Floats]
 
 @dataclass(frozen=True, eq=False)
 class ContrastSet:
-    """Checked contrasts: labels, and for each study its joints, contrast matrix, values and covariance."""
+    """Checked contrasts.
+
+    Parameters
+    ----------
+    studies, joints : ndarray of labels, shape (studies,) and (joints,)
+        What the numbers stand for.
+    parts : tuple of (joints (k,), contrast matrix (k - 1, k), y (k - 1,), covariance (k - 1, k - 1))
+        One for each study, in the order of `studies`: numbers of its k joints, rising, and its log ratios [-].
+    count : int
+        Contrasts in all.
+    """
 
     studies: NDArray[np.object_]
     joints: NDArray[np.object_]
@@ -32,7 +42,11 @@ def read_contrasts(frame: pd.DataFrame, covariances: Mapping[object, ArrayLike] 
     frame : DataFrame
         One row a contrast: study, joint, versus, y (log ratio of joint to versus [-]), v (its variance [-]).
     covariances : mapping of study to matrix
-        Covariance of a study's contrasts in the frame's order; needed where a study has more than one.
+        Covariance of a study's c contrasts in the frame's order [-], shape (c, c); needed where c is more than one.
+
+    Returns
+    -------
+    ContrastSet
 
     Raises
     ------

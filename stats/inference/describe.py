@@ -33,7 +33,19 @@ T = TypeVar("T")
 
 @dataclass(frozen=True)
 class CensoredSummary:
-    """A series with its held specimens taken as right-censored, lognormal, by maximum likelihood."""
+    """A series with its held specimens taken as right-censored, lognormal, by maximum likelihood.
+
+    Parameters
+    ----------
+    geometric_mean : float
+        Median of the lognormal fit, in the unit of the readings.
+    interval : Interval
+        Its interval, by the delta method on the log.
+    sd_log : float
+        Standard deviation of logs [-], by maximum likelihood.
+    weibull_shape, weibull_scale : float or None
+        Shape [-] and scale (in the unit of the readings) of the Weibull fit; None where it can't be had.
+    """
 
     geometric_mean: float
     interval: Interval
@@ -52,10 +64,12 @@ class SeriesSummary:
         The readings, and whether each specimen broke.
     n, held : int
         Specimens, and how many of them held.
+    level : float
+        Level of the intervals.
     mean, geometric_mean : float
-        As read: held specimens at the most they held.
+        As read, in the unit of the readings: held specimens at the most they held.
     sd, cv, sd_log : float or None
-        As read, divisor n - 1; cv is sd / mean.
+        As read, divisor n - 1, in the unit of the readings and [-, -]; cv is sd / mean.
     mean_interval, geometric_interval : Interval or None
         By Student's t on the readings, and on their logs.
     limit_95_75, limit_90_90 : LowerLimit or None
@@ -99,6 +113,23 @@ class SumsSummary:
 
     Fields are floats for one series and arrays for many. Where there is one specimen, `sd_log` and the ends
     of the interval are None (one series) or NaN (many, and `has_spread` is false there).
+
+    Parameters
+    ----------
+    n, held : int or ndarray of int, shape (m,)
+        Specimens, and how many of them held.
+    level : float
+        Level of the interval.
+    geometric_mean : float or ndarray, shape (m,)
+        In the unit of the readings.
+    has_spread : bool or ndarray of bool, shape (m,)
+        Whether there is more than one specimen.
+    lower_bound : bool or ndarray of bool, shape (m,)
+        Whether any held, so that the geometric mean is a lower bound.
+    sd_log : float, None or ndarray, shape (m,)
+        Standard deviation of logs [-], divisor n - 1.
+    low, high : float, None or ndarray, shape (m,)
+        Ends of the interval of the geometric mean, in the unit of the readings.
     """
 
     n: int | NDArray[np.int_]
@@ -200,7 +231,7 @@ def from_sums(
         Specimens, those that held included.
     sum_log, sum_sq_log : float or array_like, shape (m,)
         Sum of natural logs of the readings, and of their squares, held specimens as read.
-    held : int or array_like of int
+    held : int or array_like of int, shape (m,)
         How many of the n held; where any did, the geometric mean is a lower bound and is marked so.
     level : float
         Confidence level of the interval.

@@ -51,7 +51,7 @@ class GroupTest:
     Parameters
     ----------
     statistic : float
-        F or H.
+        F or H [-].
     df : tuple of float
         Degrees of freedom: numerator and denominator for F, one number for H.
     p : float
@@ -182,8 +182,12 @@ def games_howell(values: ArrayLike, labels: ArrayLike, level: float = 0.95) -> p
 
     Raises
     ------
-    BadSample, TooFew, NoSpread
+    BadSample, TooFew
         As for `welch_anova`.
+    NoSpread
+        If both groups of a pair have readings that are all equal.
+    BadSetting
+        If level is not between 0 and 1.
 
     References
     ----------

@@ -24,9 +24,9 @@ class Inconsistency:
     p : float or None
         Its probability under consistency; None for df 0.
     q_within, df_within : float, int
-        What studies of the same set of joints differ by.
+        Statistic of what studies of the same set of joints differ by, and its degrees of freedom.
     tau2 : float
-        Between-study variance at which all of it holds.
+        Between-study variance of a log ratio [-] at which all of it holds.
     """
 
     q: float
@@ -44,10 +44,11 @@ class Replicates:
     Parameters
     ----------
     q : float
-        Weighted sum of squares of series about their joint's mean in the study.
+        Weighted sum of squares of series about their joint's mean in the study [-].
     df : int
+        Series beyond one for each joint of a study.
     p : float or None
-        None where no study has two series of a joint.
+        Its probability where they agree; None where no study has two series of a joint.
     """
 
     q: float
@@ -60,6 +61,15 @@ class Split:
     """Direct and indirect evidence on one pair, as log ratios with their standard errors [-].
 
     A side that does not exist is None, and so is then the difference.
+
+    Parameters
+    ----------
+    direct : (float, float) or None
+        What studies that hold both say.
+    indirect : (float, float) or None
+        What all others say.
+    difference : (float, float) or None
+        Direct less indirect.
     """
 
     direct: tuple[float, float] | None
@@ -77,6 +87,17 @@ class Split:
 
 def design_by_treatment(profile: Profile, tau2: float) -> Inconsistency:
     """Test the design-by-treatment interaction at a given between-study variance.
+
+    Parameters
+    ----------
+    profile : Profile
+        The network.
+    tau2 : float
+        Between-study variance of a log ratio [-].
+
+    Returns
+    -------
+    Inconsistency
 
     Notes
     -----
@@ -129,10 +150,16 @@ def split(profile: Profile, solution: Solution, a: int, b: int, scale: float) ->
     Parameters
     ----------
     profile, solution : Profile, Solution
+        The network, and its fit.
     a, b : int
         Indices of the joints.
     scale : float
         Factor on all variances.
+
+    Returns
+    -------
+    Split
+        Of the log ratio a over b.
 
     Notes
     -----
@@ -180,5 +207,17 @@ def _both_sides(profile: Profile, a: int, b: int) -> Floats:
 
 
 def replicates(q: float, df: int) -> Replicates:
-    """Test series of one joint in one study against their own errors."""
+    """Test series of one joint in one study against their own errors.
+
+    Parameters
+    ----------
+    q : float
+        Weighted sum of squares of series about their joint's mean in the study [-].
+    df : int
+        Series beyond one for each joint of a study; where 0, the result has no p.
+
+    Returns
+    -------
+    Replicates
+    """
     return Replicates(q, df, float(stats.chi2.sf(q, df))) if df else Replicates(0.0, 0, None)

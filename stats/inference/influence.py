@@ -13,11 +13,17 @@ from stats.inference.reml import reml_variance
 def shifts(profile: Profile, solution: Solution) -> tuple[Ints, Floats]:
     """Give the change of all effects when each study is left out, the between-study variance held.
 
+    Parameters
+    ----------
+    profile, solution : Profile, Solution
+        The network, and its fit.
+
     Returns
     -------
     study : ndarray of int, shape (S,)
+        The studies that compare joints, by number, rising.
     change : ndarray, shape (S, joints)
-        NaN in all of a row where the network falls apart without that study.
+        Of the log effects [-]; NaN in all of a row where the network falls apart without that study.
 
     Notes
     -----
@@ -50,6 +56,20 @@ def shifts(profile: Profile, solution: Solution) -> tuple[Ints, Floats]:
 
 def shares(profile: Profile, solution: Solution, a: int, b: int) -> tuple[Ints, Floats]:
     """Give each study's share in the comparison of joints a and b.
+
+    Parameters
+    ----------
+    profile, solution : Profile, Solution
+        The network, and its fit.
+    a, b : int
+        Indices of the joints.
+
+    Returns
+    -------
+    study : ndarray of int, shape (S,)
+        The studies that compare joints, by number, rising.
+    share : ndarray, shape (S,)
+        Sums to 1.
 
     Notes
     -----
@@ -111,14 +131,22 @@ def influence_frame(
     Parameters
     ----------
     profile, solution : Profile, Solution
+        The network, and its fit.
     reference : int
-    of_part : ndarray of int
-        Joints linked to the reference, without it.
+        Index of the reference.
+    of_part : ndarray of int, shape (linked,)
+        Indices of the joints linked to the reference, without it.
     se : ndarray, shape (joints,)
         Standard error of each joint against the reference.
     joints, studies : tuple of labels
+        What the numbers stand for.
     refit : bool
         Find the between-study variance anew each time.
+
+    Returns
+    -------
+    DataFrame
+        As `comparisons.Network.influence` gives it.
     """
     if refit or profile.columns:
         at = np.unique(np.concatenate([b.study for b in profile.rows.blocks]))

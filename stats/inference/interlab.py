@@ -63,7 +63,7 @@ def precision(frame: pd.DataFrame, *, alpha: float = 0.005) -> Precision:
         One row a specimen: study (the shop), joint, y (value on the scale to be judged; logs in this book, so
         that the standard deviations read as shares).
     alpha : float, optional
-        Two-sided for h, one-sided for k.
+        Chance of marking a shop that is like the others; two-sided for h, one-sided for k.
 
     Returns
     -------
@@ -207,13 +207,39 @@ def _consistency(joint: object, cell: _Cell, level: Mapping[str, float], alpha: 
 
 
 def critical_h(shops: int, alpha: float = 0.005) -> float:
-    """Give the largest |h| to expect of one of `shops` shops, with probability 1 - alpha (Wilrich 2013)."""
+    """Give the largest |h| to expect of one of `shops` shops, with probability 1 - alpha (Wilrich 2013).
+
+    Parameters
+    ----------
+    shops : int
+        Shops that tested the joint, at least 3.
+    alpha : float, optional
+        Chance that |h| of a shop like the others exceeds it.
+
+    Returns
+    -------
+    float
+        In standard deviations of the shops' means; NaN below 3 shops.
+    """
     t = float(special.stdtrit(shops - 2, 1 - alpha / 2))
     return float((shops - 1) * t / np.sqrt(shops * (t**2 + shops - 2)))
 
 
 def critical_k(own_df: float, all_df: float, alpha: float = 0.005) -> float:
-    """Give the largest k to expect of a shop with `own_df` of the `all_df` degrees of freedom in s_r."""
+    """Give the largest k to expect of a shop with `own_df` of the `all_df` degrees of freedom in s_r.
+
+    Parameters
+    ----------
+    own_df, all_df : float
+        Degrees of freedom, the shop's specimens less one and the sum of that over shops.
+    alpha : float, optional
+        Chance that k of a shop like the others exceeds it.
+
+    Returns
+    -------
+    float
+        In repeatability standard deviations.
+    """
     f = float(special.fdtri(own_df, all_df - own_df, 1 - alpha))
     return float(np.sqrt(all_df / (own_df + (all_df - own_df) / f)))
 
@@ -297,13 +323,14 @@ class Poolable:
     poolable : bool
         The groups do not differ beyond chance at `alpha`.
     statistic : float
-        Standardised k-sample Anderson-Darling statistic.
+        Standardised k-sample Anderson-Darling statistic [-].
     p : float
         Its probability for groups of one distribution, where `p_is` is ``about``; otherwise the end of the
         tabled range that it lies beyond.
     p_is : str
         ``about``, ``at least`` or ``at most``.
     alpha : float
+        Chance of telling groups of one distribution apart.
     n : tuple of int
         Specimens in each group.
     notes : tuple of str
@@ -324,9 +351,9 @@ def poolable(groups: Mapping[object, ArrayLike], *, alpha: float = 0.025) -> Poo
     Parameters
     ----------
     groups : mapping of name to values
-        At least two groups, each of at least two values, all on one scale.
+        At least two groups, each of shape (n,), n at least two, all on one scale.
     alpha : float, optional
-        Between 0.001 and 0.25.
+        Chance of telling groups of one distribution apart, between 0.001 and 0.25.
 
     Returns
     -------

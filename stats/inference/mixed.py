@@ -37,6 +37,7 @@ class MixedFit:
     intercept : float
         Mean log of the reference over studies (or in the first study, where studies are fixed).
     intercept_se : float
+        Its standard error [-].
     effects : DataFrame
         By joint: estimate (log ratio to the reference), se, low, high.
     covariance : DataFrame

@@ -124,7 +124,28 @@ def fit_cells(
     knapp_hartung: bool = True,
     level: float = 0.95,
 ) -> Network:
-    """Compare all joints from their means in each study; `fit` from what `read_arms` or `cells_of` gives."""
+    """Compare all joints from their means in each study; `fit` from what `read_arms` or `cells_of` gives.
+
+    Parameters
+    ----------
+    cells : Cells
+        One mean for each joint of each study.
+    reference : label
+        Joint that `effects` are measured against.
+    columns : tuple of str, optional
+        Names of the moderator columns of `cells`.
+    knapp_hartung, level
+        As for `fit`.
+
+    Returns
+    -------
+    Network
+
+    Raises
+    ------
+    BadArms, TooFewStudies
+        As `fit`.
+    """
     return _fit(
         rows_from_cells(cells),
         cells.joints,
@@ -156,8 +177,8 @@ def fit_contrasts(
     reference : label
         As for `fit`.
     covariances : mapping of study to matrix, optional
-        Covariance of a study's contrasts in the frame's order [-]; needed where it has more than one. Two
-        ratios to a common control share the control's variance.
+        Covariance of a study's c contrasts in the frame's order [-], shape (c, c); needed where c is more than
+        one. Two ratios to a common control share the control's variance.
     knapp_hartung, level
         As for `fit`.
 

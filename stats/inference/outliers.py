@@ -76,7 +76,19 @@ class EsdResult:
 
 @dataclass(frozen=True)
 class MedianScores:
-    """Distance of each number from the median in robust standard deviations, and which lie beyond `limit`."""
+    """Distance of each number from the median in robust standard deviations, and which lie beyond `limit`.
+
+    Parameters
+    ----------
+    scores : tuple of float
+        One a number, below zero where it lies below the median [-].
+    limit : float
+        Scores beyond this, either way, are flagged [-].
+    indices : tuple of int
+        The numbers beyond it, from 0.
+    method : str
+        What the robust standard deviation comes from.
+    """
 
     scores: tuple[float, ...]
     limit: float
@@ -179,7 +191,7 @@ def median_score(values: ArrayLike, limit: float = SCORE_LIMIT) -> MedianScores:
     values : array_like, shape (n,)
         Numbers; for strengths, their logs.
     limit : float
-        Scores beyond this, either way, are flagged.
+        Scores beyond this, either way, are flagged: a number of robust standard deviations, above zero.
 
     Returns
     -------
@@ -193,6 +205,8 @@ def median_score(values: ArrayLike, limit: float = SCORE_LIMIT) -> MedianScores:
         If there are fewer than three.
     NoSpread
         If all are equal.
+    BadSetting
+        If limit is not above zero.
 
     Notes
     -----

@@ -46,11 +46,13 @@ class RandomEffects:
         Cochran's Q and its probability under no between-study variance.
     df : float or None
         Degrees of freedom of the interval's t quantile; None when the quantile is normal.
-    weights : ndarray
+    weights : ndarray, shape (k,)
         Share of each study, summing to 1.
     k : int
         Number of studies.
-    y, v, labels, method, knapp_hartung, level
+    y, v : ndarray, shape (k,)
+        As given.
+    labels, method, knapp_hartung, level
         As given.
     notes : tuple of str
         What a reader must be told.
@@ -305,8 +307,10 @@ def leave_one_out(
 
     Parameters
     ----------
-    y, v, labels, level
+    y, v : array_like, shape (k,)
         As for `random_effects`; at least two studies.
+    labels, level
+        As for `random_effects`.
     **options
         `method` and `knapp_hartung`, as for `random_effects`.
 

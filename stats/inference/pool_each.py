@@ -25,15 +25,16 @@ class Pooled:
     ----------
     estimate, se : ndarray, shape (contrasts,)
         Pooled contrast and its standard error [unit of y].
-    low, high : ndarray
-        Interval for the mean over studies.
-    prediction_low, prediction_high : ndarray
-        Interval for one further study; NaN for a single study.
-    tau2 : ndarray
-        Between-study variance; NaN for a single study.
-    k : ndarray of int
+    low, high : ndarray, shape (contrasts,)
+        Interval for the mean over studies [unit of y].
+    prediction_low, prediction_high : ndarray, shape (contrasts,)
+        Interval for one further study [unit of y]; NaN for a single study.
+    tau2 : ndarray, shape (contrasts,)
+        Between-study variance [unit of y squared]; NaN for a single study.
+    k : ndarray of int, shape (contrasts,)
         Studies.
     level : float
+        Level of the intervals.
     """
 
     estimate: Floats

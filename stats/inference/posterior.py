@@ -29,6 +29,22 @@ LOCATION_STEPS = 401
 def weibull_lower_quantile(standard: Floats, broke: NDArray[np.bool_], p: float, confidence: float) -> float:
     """Lower limit of the `p` quantile of standardised log strength under a Weibull model.
 
+    Parameters
+    ----------
+    standard : ndarray, shape (n,)
+        Standardised logs of the readings.
+    broke : ndarray of bool, shape (n,)
+        Whether each specimen broke; at least two must have.
+    p : float
+        Share of joints below the quantile, between 0 and 1.
+    confidence : float
+        Probability that the limit lies below the quantile.
+
+    Returns
+    -------
+    float
+        A standardised log.
+
     Notes
     -----
     With ``s = 1/scale`` and r breaks, ``s`` has density ``s^(r-2) exp(s * sum of broken y) / S(s)^r``,
@@ -51,6 +67,22 @@ def weibull_lower_quantile(standard: Floats, broke: NDArray[np.bool_], p: float,
 
 def lognormal_lower_quantile(standard: Floats, broke: NDArray[np.bool_], p: float, confidence: float) -> float:
     """Lower limit of the `p` quantile of standardised log strength under a lognormal model.
+
+    Parameters
+    ----------
+    standard : ndarray, shape (n,)
+        Standardised logs of the readings.
+    broke : ndarray of bool, shape (n,)
+        Whether each specimen broke; at least two must have.
+    p : float
+        Share of joints below the quantile, between 0 and 1.
+    confidence : float
+        Probability that the limit lies below the quantile.
+
+    Returns
+    -------
+    float
+        A standardised log.
 
     Notes
     -----

@@ -18,13 +18,14 @@ class Solution:
     Parameters
     ----------
     tau2 : float
+        Between-study variance of a log ratio [-].
     beta : ndarray, shape (joints + columns,)
         Joint effects against their part's anchor, then moderator slopes.
     covariance : ndarray, shape (joints + columns, joints + columns)
         Zero in the anchors' rows.
     residual : ndarray, shape (rows,)
     q : float
-        Weighted residual sum of squares.
+        Weighted residual sum of squares [-].
     criterion, slope : float
         Minus twice the restricted log likelihood without its constants, and its derivative in tau2 over the
         sum of squared weights, which makes it nearly straight.
@@ -55,7 +56,7 @@ class Profile:
     Parameters
     ----------
     rows : Rows
-    anchors : ndarray of int
+    anchors : ndarray of int, shape (parts,)
         The joint of each connected part that the part's effects are measured against.
     columns : sequence of str
         Names of the moderator columns of `rows`.
@@ -124,16 +125,47 @@ class Profile:
         return _Estimates(g, root, inverse, beta, residual, q)
 
     def within_q(self, beta: Floats) -> float:
-        """Give the weighted sum of squares of series about their joint's mean in the study."""
+        """Give the weighted sum of squares of series about their joint's mean in the study.
+
+        Parameters
+        ----------
+        beta : ndarray, shape (joints + columns,)
+            As in `Solution`.
+
+        Returns
+        -------
+        float
+            Free of the between-study variance [-].
+        """
         slopes, (xx, xy, yy) = beta[self.rows.n_joints :], self._within
         return yy - 2.0 * float(slopes @ xy) + float(slopes @ xx @ slopes)
 
     def q(self, tau2: float) -> float:
-        """Give the weighted residual sum of squares at one between-study variance."""
+        """Give the weighted residual sum of squares at one between-study variance.
+
+        Parameters
+        ----------
+        tau2 : float
+            Between-study variance of a log ratio [-], 0 or above.
+
+        Returns
+        -------
+        float
+        """
         return self._estimate(tau2).q
 
     def solve(self, tau2: float) -> Solution:
-        """Solve at one between-study variance."""
+        """Solve at one between-study variance.
+
+        Parameters
+        ----------
+        tau2 : float
+            Between-study variance of a log ratio [-], 0 or above.
+
+        Returns
+        -------
+        Solution
+        """
         e = self._estimate(tau2)
         at = np.ix_(self.free, self.free)
         covariance = np.zeros((self.size, self.size))
@@ -156,7 +188,18 @@ class Profile:
         )
 
     def scan(self, tau2: Floats) -> list[tuple[float, float]]:
-        """Give criterion and slope, as `solve` does, at many between-study variances at once."""
+        """Give criterion and slope, as `solve` does, at many between-study variances at once.
+
+        Parameters
+        ----------
+        tau2 : ndarray, shape (m,)
+            Between-study variances of a log ratio [-], 0 or above.
+
+        Returns
+        -------
+        list of (float, float)
+            One pair a variance.
+        """
         if self.columns:
             return [((found := self.solve(t)).criterion, found.slope) for t in tau2.tolist()]
         rows, free = self.rows, self.free

@@ -9,7 +9,27 @@ import pandas as pd
 
 
 class Ratio(NamedTuple):
-    """A row of `ratios`."""
+    """A row of `ratios`.
+
+    Parameters
+    ----------
+    joint, joint_name : str
+        Code and name of the joint.
+    reference, reference_name : str
+        Of the joint that it is measured against.
+    ratio : float
+        Joint over reference [-]; NaN where the two can't be compared.
+    low, high : float
+        Ends of the ratio's interval [-].
+    prediction_low, prediction_high : float
+        Ends of the interval for one further study [-]; NaN where one study can't tell.
+    studies : int
+        Studies that hold both.
+    basis : str
+        How the two joints meet.
+    note : str
+        What to know, or "".
+    """
 
     joint: str
     joint_name: str

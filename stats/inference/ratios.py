@@ -64,10 +64,13 @@ class Equivalence:
     margin : float
         The ratio lies between 1 / margin and margin where equivalence is shown.
     p : float
-        The larger p of the two one-sided tests.
+        The larger probability of the two one-sided tests.
     alpha : float
+        Chance of calling groups alike that differ by the margin.
     ratio : Ratio
         The ratio, with the interval of level 1 - 2 alpha that decides the same.
+    method : str
+        How it was worked.
     """
 
     equivalent: bool
@@ -83,8 +86,10 @@ def ratio(a: ArrayLike, b: ArrayLike, level: float = 0.95) -> Ratio:
 
     Parameters
     ----------
-    a, b : array_like
-        Readings of the two groups, above zero.
+    a : array_like, shape (n_a,)
+        Readings of one group, above zero.
+    b : array_like, shape (n_b,)
+        Readings of the other, in the same unit.
     level : float
         Confidence level of the interval.
 
@@ -100,6 +105,8 @@ def ratio(a: ArrayLike, b: ArrayLike, level: float = 0.95) -> Ratio:
         If a group has fewer than two readings.
     NoSpread
         If neither group shows any spread.
+    BadSetting
+        If level is not between 0 and 1.
 
     Notes
     -----
@@ -154,6 +161,17 @@ def ratio_from_sums(
     Returns
     -------
     Ratio
+
+    Raises
+    ------
+    BadSample
+        If a mean or variance is not finite, or a variance below zero.
+    TooFew
+        If a group has one specimen.
+    NoSpread
+        If both variances are zero.
+    BadSetting
+        If a count is not a whole number above zero, or level not between 0 and 1.
     """
     level = checked_share(level, "level")
     n_a, n_b = (_two_or_more(n, name) for n, name in ((n_a, "n_a"), (n_b, "n_b")))
@@ -180,8 +198,10 @@ def equivalent(a: ArrayLike, b: ArrayLike, margin: float, alpha: float = 0.05) -
 
     Parameters
     ----------
-    a, b : array_like
-        Readings of the two groups, above zero.
+    a : array_like, shape (n_a,)
+        Readings of one group, above zero.
+    b : array_like, shape (n_b,)
+        Readings of the other, in the same unit.
     margin : float
         Ratio that would still count as alike, above 1: 1.15 for within 15 %, either way.
     alpha : float

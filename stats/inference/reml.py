@@ -29,14 +29,19 @@ def reml_variance(
         Takes a variance and gives (minus twice the restricted log likelihood, its derivative times any
         positive factor; one that makes it nearly straight saves steps).
     scale : float
-        A variance of about the right size; only the speed depends on it.
+        A variance of about the right size, in its unit; only the speed depends on it.
     scan : callable, optional
-        Gives what `evaluate` gives for many variances at once, where that is quicker.
+        Gives what `evaluate` gives for many variances at once, shape (m,), where that is quicker.
 
     Returns
     -------
     float
         The minimiser. It is 0.0 exactly when the likelihood falls away from zero.
+
+    Raises
+    ------
+    ArithmeticError
+        If the likelihood still rises at the end of the search, which no likelihood of this kind does.
 
     Notes
     -----
@@ -68,7 +73,21 @@ def reml_variance(
 
 
 def falling_root(f: Callable[[float], float], target: float, scale: float) -> float:
-    """Solve f(t) = target for t >= 0 where f falls; 0.0 when f(0) is already at or below the target."""
+    """Solve f(t) = target for t >= 0 where f falls; 0.0 when f(0) is already at or below the target.
+
+    Parameters
+    ----------
+    f : callable
+        Takes a t and gives f(t).
+    target : float
+        In the unit of f.
+    scale : float
+        A t of about the right size, in its unit.
+
+    Returns
+    -------
+    float
+    """
     known = {0.0: f(0.0)}
     if known[0.0] <= target:
         return 0.0
@@ -95,9 +114,14 @@ def q_profile(q: Callable[[float], float], df: int, scale: float, level: float) 
     df : int
         Its degrees of freedom.
     scale : float
-        A variance of about the right size.
+        A variance of about the right size, in its unit.
     level : float
         Confidence level, 0 to 1.
+
+    Returns
+    -------
+    Interval
+        Of the variance, in the unit of `scale`.
 
     Notes
     -----

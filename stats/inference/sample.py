@@ -83,6 +83,17 @@ def checked(values: ArrayLike, name: str = "values", *, positive: bool = True, m
 def checked_broke(broke: ArrayLike | None, n: int) -> NDArray[np.bool_]:
     """Whether each specimen broke (else it held), one answer a reading; all broke where nothing is said.
 
+    Parameters
+    ----------
+    broke : array_like of bool, shape (n,), or None
+        True or 1 where it broke.
+    n : int
+        Number of readings.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+
     Raises
     ------
     BadSample
@@ -109,6 +120,19 @@ def checked_broke(broke: ArrayLike | None, n: int) -> NDArray[np.bool_]:
 def checked_labels(labels: Sequence[Any] | ArrayLike, n: int, name: str = "labels") -> NDArray[Any]:
     """One label a reading, none of them missing.
 
+    Parameters
+    ----------
+    labels : sequence, shape (n,)
+        The labels; None, NaN and "" count as missing.
+    n : int
+        Number of readings.
+    name : str
+        What they are called in a message.
+
+    Returns
+    -------
+    ndarray of object, shape (n,)
+
     Raises
     ------
     BadSample
@@ -126,6 +150,17 @@ def checked_labels(labels: Sequence[Any] | ArrayLike, n: int, name: str = "label
 def checked_share(value: float, name: str) -> float:
     """A number strictly between 0 and 1: a level, a coverage, a power.
 
+    Parameters
+    ----------
+    value : float
+        The share.
+    name : str
+        What it is called in a message.
+
+    Returns
+    -------
+    float
+
     Raises
     ------
     BadSetting
@@ -139,6 +174,19 @@ def checked_share(value: float, name: str) -> float:
 def checked_count(value: int, name: str, minimum: int) -> int:
     """A whole number of at least `minimum`.
 
+    Parameters
+    ----------
+    value : int
+        The count; a float without a fraction will do.
+    name : str
+        What it is called in a message.
+    minimum : int
+        The smallest allowed.
+
+    Returns
+    -------
+    int
+
     Raises
     ------
     BadSetting
@@ -151,6 +199,19 @@ def checked_count(value: int, name: str, minimum: int) -> int:
 
 def checked_above(value: float, name: str, floor: float = 0.0) -> float:
     """A finite number above `floor`.
+
+    Parameters
+    ----------
+    value : float
+        The number, in any unit.
+    name : str
+        What it is called in a message.
+    floor : float
+        What it must lie above, in the same unit.
+
+    Returns
+    -------
+    float
 
     Raises
     ------
@@ -166,6 +227,16 @@ def log_spread(logs: Floats) -> float:
     """Standard deviation of logs, with what is only rounding set to zero.
 
     Equal readings can leave a spread of 1e-16 by rounding alone, which would pass for information.
+
+    Parameters
+    ----------
+    logs : ndarray, shape (n,)
+        Natural logs, at least two.
+
+    Returns
+    -------
+    float
+        Divisor n - 1 [-].
     """
     sd = float(logs.std(ddof=1))
     return 0.0 if sd < 1e-12 * max(1.0, float(np.abs(logs).max())) else sd

@@ -38,7 +38,17 @@ CENTRE_STEP, CENTRE_REACH = 0.02, 0.3  # of the grid of typical logs, and how fa
 
 @dataclass(frozen=True)
 class Factor:
-    """A slip that can be made: its factor, what is said of a reading too low or high by it, its weight."""
+    """A slip that can be made.
+
+    Parameters
+    ----------
+    value : float
+        Its factor [-].
+    too_low, too_high : str
+        What is said of a reading too low, or too high, by it.
+    weight : float
+        How common it is held to be beside the others [-].
+    """
 
     value: float
     too_low: str
@@ -155,7 +165,23 @@ class Slip:
 
 @dataclass(frozen=True)
 class SlipReport:
-    """The slips found in a series, and what could not be told."""
+    """The slips found in a series, and what could not be told.
+
+    Parameters
+    ----------
+    slips : tuple of Slip
+        What looks like a slip.
+    n : int
+        Readings.
+    kind : {"force", "moment", "stress", "pressure", "mass", "length"}
+        What they are.
+    prior : float
+        Share taken to be slips before looking.
+    sd_log : float
+        Spread within the series, as sd of logs [-].
+    notes : tuple of str
+        What could not be told.
+    """
 
     slips: tuple[Slip, ...]
     n: int
@@ -187,7 +213,7 @@ def unit_slips(
     prior : float
         Share of readings taken to be slips before looking.
     least_odds : float
-        Slips with lower odds are not reported.
+        Slips with lower odds [-] are not reported.
 
     Returns
     -------

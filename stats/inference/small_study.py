@@ -21,7 +21,7 @@ class SmallStudy:
     slope, se : float
         Change of the contrast per unit of its standard error [-], and that slope's standard error.
     t, df, p : float
-        Test of no slope.
+        Test of no slope: statistic [-], its degrees of freedom and probability.
     limit : float
         Contrast that the line reaches at a standard error of zero [unit of y].
     k : int
@@ -45,8 +45,10 @@ def small_study(y: ArrayLike, v: ArrayLike, *, labels: Sequence[object] | None =
 
     Parameters
     ----------
-    y, v, labels
+    y, v : array_like, shape (k,)
         As for `random_effects`; at least three studies whose variances differ.
+    labels
+        As for `random_effects`.
 
     Returns
     -------

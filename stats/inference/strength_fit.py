@@ -17,7 +17,19 @@ GOODNESS_DRAWS = 1999  # simulated samples behind a p value; its standard error 
 
 @dataclass(frozen=True)
 class Quantile:
-    """A quantile of fitted strength with its interval."""
+    """A quantile of fitted strength with its interval.
+
+    Parameters
+    ----------
+    p : float
+        Share of joints below.
+    estimate : float
+        The quantile, in the unit of the readings.
+    interval : Interval
+        Its two-sided interval.
+    se_log : float
+        Standard error of its log [-].
+    """
 
     p: float
     estimate: float
@@ -27,7 +39,19 @@ class Quantile:
 
 @dataclass(frozen=True)
 class Goodness:
-    """How straight the probability plot is, and how often chance alone gives a plot this crooked."""
+    """How straight the probability plot is, and how often chance alone gives a plot this crooked.
+
+    Parameters
+    ----------
+    statistic : float
+        Correlation of the probability plot [-].
+    p : float
+        Chance of a plot this crooked or worse where the model holds.
+    n_broke : int
+        Broken specimens, which are the points of the plot.
+    method : str
+        How it was worked.
+    """
 
     statistic: float
     p: float
@@ -76,7 +100,18 @@ class CensoredFit:
         return 4.0 - 2.0 * self.loglik
 
     def standard_quantile(self, p: float) -> float:
-        """Quantile of the standardised log strength."""
+        """Quantile of the standardised log strength.
+
+        Parameters
+        ----------
+        p : float
+            Share of joints below, between 0 and 1.
+
+        Returns
+        -------
+        float
+            (log x - location) / scale.
+        """
         raise NotImplementedError
 
     def quantile(self, p: float, level: float = 0.95) -> Quantile:
@@ -92,6 +127,11 @@ class CensoredFit:
         Returns
         -------
         Quantile
+
+        Raises
+        ------
+        BadSetting
+            If p or level is not between 0 and 1.
 
         Notes
         -----
@@ -114,6 +154,23 @@ class CensoredFit:
 
         See `stats.inference.posterior` for how: exact where nothing is censored (and where testing stopped
         after a set number of breaks), close to it otherwise.
+
+        Parameters
+        ----------
+        p : float
+            Share of joints below the quantile, between 0 and 1.
+        confidence : float
+            Probability that the limit keeps its word, between 0 and 1.
+
+        Returns
+        -------
+        float
+            In the unit of the readings.
+
+        Raises
+        ------
+        BadSetting
+            If p or confidence is not between 0 and 1.
         """
         raise NotImplementedError
 
@@ -225,7 +282,7 @@ class LognormalFit(CensoredFit):
 
     @property
     def covariance(self) -> NDArray[np.float64]:
-        """Covariance of (mean_log, sd_log)."""
+        """Covariance of (mean_log, sd_log), shape (2, 2)."""
         jacobian = np.diag([1.0, self.sd_log])
         return np.asarray(jacobian @ self.location_covariance @ jacobian)
 

@@ -23,7 +23,7 @@ def tail(q: float, groups: int, df: float) -> float:
     Parameters
     ----------
     q : float
-        Range over the standard error of a mean, zero or above.
+        Range over the standard error of a mean [-], zero or above.
     groups : int
         How many means, at least 2.
     df : float
@@ -53,7 +53,22 @@ def tail(q: float, groups: int, df: float) -> float:
 
 
 def critical(level: float, groups: int, df: float) -> float:
-    """Value that the Studentized range stays below with probability `level`."""
+    """Value that the Studentized range stays below with probability `level`.
+
+    Parameters
+    ----------
+    level : float
+        Probability, between 0 and 1.
+    groups : int
+        How many means, at least 2.
+    df : float
+        Degrees of freedom of the standard error.
+
+    Returns
+    -------
+    float
+        Range over the standard error of a mean [-].
+    """
     high = 4.0
     while tail(high, groups, df) > 1 - level:
         high *= 2

@@ -21,7 +21,28 @@ class BadContrasts(StatsError):
 def checked_contrasts(
     y: ArrayLike, v: ArrayLike, labels: Sequence[object] | None, level: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], tuple[str, ...]]:
-    """Give contrasts, variances and names of studies, or say which is unusable and why."""
+    """Give contrasts, variances and names of studies, or say which is unusable and why.
+
+    Parameters
+    ----------
+    y, v : array_like, shape (k,)
+        Contrast of each study [log ratios in this book], and its variance.
+    labels : sequence or None
+        Names of the studies; their numbers, from #1, if None.
+    level : float
+        Level of the intervals to come.
+
+    Returns
+    -------
+    y, v : ndarray, shape (k,)
+    names : tuple of str
+
+    Raises
+    ------
+    BadContrasts
+        If there is no study, the lengths differ, a contrast is not finite, a variance not finite and above zero, or the
+        level not between 0 and 1.
+    """
     ys, vs = _flat(y, v)
     names = tuple(str(x) for x in labels) if labels is not None else tuple(map(_numbered, range(ys.size)))
     if len(names) != ys.size:
@@ -31,7 +52,24 @@ def checked_contrasts(
 
 
 def checked_unnamed(y: ArrayLike, v: ArrayLike, level: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Give contrasts and variances alone: with thousands of studies their names would take most of the time."""
+    """Give contrasts and variances alone: with thousands of studies their names would take most of the time.
+
+    Parameters
+    ----------
+    y, v : array_like, shape (k,)
+        Contrast of each study [log ratios in this book], and its variance.
+    level : float
+        Level of the intervals to come.
+
+    Returns
+    -------
+    y, v : ndarray, shape (k,)
+
+    Raises
+    ------
+    BadContrasts
+        As `checked_contrasts`, which names the study by its label; here it is by number.
+    """
     ys, vs = _flat(y, v)
     _refuse(ys, vs, level, _numbered)
     return ys, vs

@@ -105,11 +105,21 @@ class Rows:
 
     @cached_property
     def study(self) -> Ints:
-        """Study of each row."""
+        """Study of each row, shape (rows,)."""
         return np.concatenate([np.repeat(block.study, block.lam.shape[1]) for block in self.blocks])
 
     def without(self, study: int) -> Rows:
-        """Give the rows of all studies but one."""
+        """Give the rows of all studies but one.
+
+        Parameters
+        ----------
+        study : int
+            Number of that study.
+
+        Returns
+        -------
+        Rows
+        """
         blocks = []
         for b in self.blocks:
             keep = b.study != study
@@ -121,7 +131,17 @@ class Rows:
         return Rows(tuple(blocks), self.n_joints, left, self.log_det_constant)
 
     def joint_products(self, g: Floats) -> Floats:
-        """Sum g q q' over rows: a Laplacian, since every q sums to zero."""
+        """Sum g q q' over rows: a Laplacian, since every q sums to zero.
+
+        Parameters
+        ----------
+        g : ndarray, shape (rows,)
+            Weight of each row.
+
+        Returns
+        -------
+        ndarray, shape (joints, joints)
+        """
         joints = np.zeros((self.n_joints, self.n_joints))
         joints[self._pair] = self.pair_sums(g)
         both = joints + joints.T
@@ -129,7 +149,17 @@ class Rows:
         return laplacian
 
     def joint_products_each(self, g: Floats) -> Floats:
-        """`joint_products` of each column of g, shape (columns, joints, joints)."""
+        """`joint_products` of each column of g.
+
+        Parameters
+        ----------
+        g : ndarray, shape (rows, columns)
+            Weights of the rows.
+
+        Returns
+        -------
+        ndarray, shape (columns, joints, joints)
+        """
         i, j = self._pair
         joints = np.zeros((g.shape[1], self.n_joints, self.n_joints))
         joints[:, i, j] = self.pair_sums(g).T
@@ -140,7 +170,19 @@ class Rows:
         return joints
 
     def against_products_each(self, g: Floats, matrices: Floats) -> Floats:
-        """`against_products` of each column of g and each matrix."""
+        """`against_products` of each column of g and each matrix.
+
+        Parameters
+        ----------
+        g : ndarray, shape (rows, columns)
+            Weights of the rows.
+        matrices : ndarray, shape (columns, joints, joints)
+            Symmetric.
+
+        Returns
+        -------
+        ndarray, shape (columns,)
+        """
         i, j = self._pair
         own = np.diagonal(matrices, axis1=1, axis2=2)
         spread = own[:, i] + own[:, j] - matrices[:, i, j] - matrices[:, j, i]
@@ -153,18 +195,50 @@ class Rows:
         return sums
 
     def against_products(self, g: Floats, matrix: Floats) -> float:
-        """Sum of the entries of a matrix times those of `joint_products`, without forming these."""
+        """Sum of the entries of a matrix times those of `joint_products`, without forming these.
+
+        Parameters
+        ----------
+        g : ndarray, shape (rows,)
+            Weight of each row.
+        matrix : ndarray, shape (joints, joints)
+            Symmetric.
+
+        Returns
+        -------
+        float
+        """
         i, j = self._pair
         own = np.diag(matrix)
         return float(self.pair_sums(g) @ (own[i] + own[j] - matrix[i, j] - matrix[j, i]))
 
     def joint_sums(self, values: Floats) -> Floats:
-        """Sum q times a value a row (or a row of values), for each joint."""
+        """Sum q times a value a row (or a row of values), for each joint.
+
+        Parameters
+        ----------
+        values : ndarray, shape (rows,) or (rows, columns)
+            One value a row, or a row of them.
+
+        Returns
+        -------
+        ndarray, shape (joints,) or (joints, columns)
+        """
         sums: Floats = self._turned @ values
         return sums
 
     def along(self, effects: Floats) -> Floats:
-        """Give q' d of every row."""
+        """Give q' d of every row.
+
+        Parameters
+        ----------
+        effects : ndarray, shape (joints,) or (joints, columns)
+            Effect d of each joint.
+
+        Returns
+        -------
+        ndarray, shape (rows,) or (rows, columns)
+        """
         values: Floats = self.design @ effects
         return values
 
@@ -183,6 +257,15 @@ def _by_size(study: Ints) -> list[tuple[int, Ints, Ints]]:
 
 def rows_from_cells(cells: Cells) -> Rows:
     """Turn arms into rows.
+
+    Parameters
+    ----------
+    cells : Cells
+        Ordered by study.
+
+    Returns
+    -------
+    Rows
 
     Notes
     -----
@@ -215,8 +298,14 @@ def rows_from_contrasts(studies: Sequence[tuple[Ints, Floats, Floats, Floats]], 
 
     Parameters
     ----------
-    studies : sequence of (joints (k,), contrast matrix C (k - 1, k), y (k - 1,), V (k - 1, k - 1))
+    studies : sequence of (joints, contrast matrix C, y, V)
+        One for each study of k joints, of shape (k,), (k - 1, k), (k - 1,) and (k - 1, k - 1).
     n_joints : int
+        Joints in all.
+
+    Returns
+    -------
+    Rows
 
     Notes
     -----

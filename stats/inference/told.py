@@ -33,10 +33,31 @@ class Specimenwise(Protocol):
     """What is known of series specimen by specimen, given for those series that are asked about."""
 
     def of_series(self, which: Bools) -> Readings:
-        """The specimens of some series, numbered among these."""
+        """The specimens of some series, numbered among these.
+
+        Parameters
+        ----------
+        which : ndarray of bool, shape (series,)
+            The series asked about.
+
+        Returns
+        -------
+        Readings
+        """
 
     def means_of(self, which: Bools) -> tuple[Floats, Floats]:
-        """Mean log and its variance of some series, those that held counted as held; NaN where it can't be had."""
+        """Mean log and its variance of some series, those that held counted as held; NaN where it can't be had.
+
+        Parameters
+        ----------
+        which : ndarray of bool, shape (series,)
+            The series asked about.
+
+        Returns
+        -------
+        mean, variance : ndarray, shape (series asked about,)
+            Of logs [-].
+        """
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,8 +68,8 @@ class Readings:
     ----------
     value : ndarray, shape (specimens,)
         Where each broke, or the most it held.
-    broke : ndarray of bool
-    of : ndarray of int
+    broke : ndarray of bool, shape (specimens,)
+    of : ndarray of int, shape (specimens,)
         Its series, as a place in `Told`; below zero for none.
     """
 
@@ -57,7 +78,17 @@ class Readings:
     of: Ints
 
     def of_series(self, which: Bools) -> Readings:
-        """Those of some series, numbered among these."""
+        """Those of some series, numbered among these.
+
+        Parameters
+        ----------
+        which : ndarray of bool, shape (series,)
+            The series asked about.
+
+        Returns
+        -------
+        Readings
+        """
         own = (self.of >= 0) & which[self.of]
         return Readings(self.value[own], self.broke[own], (np.cumsum(which) - 1)[self.of[own]])
 
@@ -77,15 +108,15 @@ class Told:
         Numbers from 0 on without gaps.
     joints, names : tuple of str
         Code and name of each joint.
-    studies : ndarray
+    studies : ndarray, shape (studies,)
         Key of each study.
-    n, held : ndarray
+    n, held : ndarray, shape (series,)
         Broken specimens (NaN where a published mean gives no count), and those that held.
-    mean_log, sd_log : ndarray
-        Of logs; NaN where unknown.
-    flagged : ndarray
+    mean_log, sd_log : ndarray, shape (series,)
+        Of logs [-]; NaN where unknown.
+    flagged : ndarray, shape (series,)
         Specimens doubted.
-    published : ndarray of bool
+    published : ndarray of bool, shape (series,)
         Whether there are no specimens behind it.
     """
 
@@ -106,7 +137,17 @@ class Told:
         return len(self.n)
 
     def take(self, which: Bools) -> Told:
-        """Some of the series; studies and joints are numbered anew."""
+        """Some of the series; studies and joints are numbered anew.
+
+        Parameters
+        ----------
+        which : ndarray of bool, shape (series,)
+            The series asked about.
+
+        Returns
+        -------
+        Told
+        """
         study, studies = pd.factorize(self.study[which])
         joint, joints = pd.factorize(self.joint[which])
         columns = ("family", "n", "held", "mean_log", "sd_log", "flagged", "published")
@@ -127,15 +168,15 @@ class Estimates:
     Parameters
     ----------
     told : Told
-    kept : ndarray of bool
+    kept : ndarray of bool, shape (series given,)
         Which of the series given they are.
-    y, v : ndarray
-        Mean log and its variance.
-    v_steady : ndarray
+    y, v : ndarray, shape (series,)
+        Mean log and its variance [-].
+    v_steady : ndarray, shape (series,)
         That variance drawn towards those of all series, for pooling.
-    imputed : ndarray of bool
+    imputed : ndarray of bool, shape (series,)
         Whether the spread is borrowed.
-    imputed_from : ndarray of str
+    imputed_from : ndarray of str, shape (series,)
         From what.
     level : float
         Of the interval of the mean log, from `low` to `high`.
@@ -155,14 +196,17 @@ class Estimates:
 
     @cached_property
     def cells(self) -> Cells:
+        """The estimates by study and joint."""
         return Cells(self)
 
     @property
     def low(self) -> Floats:
+        """Lower end of the interval of each mean log [-], shape (series,)."""
         return self.y - self._reach
 
     @property
     def high(self) -> Floats:
+        """Upper end of the interval of each mean log [-], shape (series,)."""
         return self.y + self._reach
 
     @cached_property
@@ -201,6 +245,20 @@ def estimate_from(told: Told, y: Floats, v: Floats, *, level: float = 0.95) -> E
     """As `estimate`, from the mean log and variance that each series gives by itself, NaN where it gives none.
 
     What series lack is borrowed from the others of these.
+
+    Parameters
+    ----------
+    told : Told
+        The series.
+    y, v : ndarray, shape (series,)
+        Mean log of each and its variance [-].
+    level : float, optional
+        Level of the interval.
+
+    Returns
+    -------
+    Estimates
+        Of the series that have a mean.
     """
     kept = ~np.isnan(y)
     used = told if kept.all() else told.take(kept)
@@ -225,14 +283,32 @@ def _borrow_spread(told: Told, v: Floats) -> tuple[Floats, Bools, NDArray[np.obj
 
 
 def t_quantile(point: float, df: Floats) -> Floats:
-    """The t quantile of each number of degrees of freedom, taken as one at least; they are few that differ."""
+    """The t quantile of each number of degrees of freedom, taken as one at least; they are few that differ.
+
+    Parameters
+    ----------
+    point : float
+        Probability below the quantile.
+    df : ndarray, shape (n,)
+        Degrees of freedom; NaN counts as one.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+    """
     known, which = counted(np.nan_to_num(np.maximum(df, 1.0), nan=1.0))
     quantiles: Floats = special.stdtrit(known, point)[which]
     return quantiles
 
 
 class Cells:
-    """Estimates by study and joint; a cell is one joint of one study."""
+    """Estimates by study and joint; a cell is one joint of one study.
+
+    Parameters
+    ----------
+    found : Estimates
+        The series.
+    """
 
     def __init__(self, found: Estimates) -> None:
         self.found, told = found, found.told
@@ -243,43 +319,63 @@ class Cells:
         return len(self.joint)
 
     def summed(self, values: Floats) -> Floats:
-        """Sums over the series of each cell."""
+        """Sums over the series of each cell.
+
+        Parameters
+        ----------
+        values : ndarray, shape (series,)
+            One a series.
+
+        Returns
+        -------
+        ndarray, shape (cells,)
+        """
         return np.bincount(self.cell, values, len(self)).astype(np.float64, copy=False)
 
     def by_joint(self, values: Floats) -> Floats:
-        """Sums over the series of each joint."""
+        """Sums over the series of each joint.
+
+        Parameters
+        ----------
+        values : ndarray, shape (series,)
+            One a series.
+
+        Returns
+        -------
+        ndarray, shape (joints,)
+        """
         told = self.found.told
         return np.bincount(told.joint, values, len(told.joints)).astype(np.float64, copy=False)
 
     @cached_property
     def count(self) -> Ints:
-        """Series of each cell."""
+        """Series of each cell, shape (cells,)."""
         return np.bincount(self.cell, minlength=len(self))
 
     @cached_property
     def studies_of(self) -> Ints:
-        """Studies that hold each joint."""
+        """Studies that hold each joint, shape (joints,)."""
         return np.bincount(self.joint, minlength=len(self.found.told.joints))
 
     @cached_property
     def specimens(self) -> Ints:
-        """Specimens of each joint, those that held among them."""
+        """Specimens of each joint, those that held among them, shape (joints,)."""
         told = self.found.told
         return self.by_joint(np.nan_to_num(told.n) + told.held).astype(np.intp)
 
     @cached_property
     def df(self) -> Floats:
-        """Specimens less series of each cell."""
+        """Specimens less series of each cell, shape (cells,)."""
         return self.summed(np.maximum(np.nan_to_num(self.found.told.n, nan=1.0) - 1.0, 0.0))
 
     @cached_property
     def steady(self) -> tuple[Floats, Floats]:
-        """Mean and variance of each cell, by the variances for pooling."""
+        """Mean and variance of each cell, by the variances for pooling; shape (cells,) each."""
         return self._means(self.found.v_steady)
 
     @cached_property
     def own(self) -> tuple[Floats, Floats]:
-        """Mean and variance of each cell, by the series' own variances."""
+        """Mean and variance of each cell, by the series' own variances; shape (cells,) each."""
         return self._means(self.found.v)
 
     def _means(self, variance: Floats) -> tuple[Floats, Floats]:
@@ -291,7 +387,22 @@ class Cells:
 
 
 def cell_means(cell: Ints, cells: int, y: Floats, v: Floats) -> tuple[Floats, Floats]:
-    """Mean of each cell weighted by precision, and its variance; see `sidebyside.study_means`."""
+    """Mean of each cell weighted by precision, and its variance; see `sidebyside.study_means`.
+
+    Parameters
+    ----------
+    cell : ndarray of int, shape (series,)
+        Number of each series' cell, without gaps.
+    cells : int
+        How many cells there are.
+    y, v : ndarray, shape (series,)
+        Mean log and its variance [-].
+
+    Returns
+    -------
+    mean, variance : ndarray, shape (cells,)
+        Of logs [-].
+    """
     w, count = 1.0 / v, np.bincount(cell, minlength=cells)
     total = np.bincount(cell, w, cells)
     plain = np.bincount(cell, y, cells) / count

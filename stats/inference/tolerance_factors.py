@@ -96,6 +96,11 @@ def order_rank(n: int, quantile: float, confidence: float) -> int | None:
     int or None
         1 for the lowest reading, 2 for the next, ...; None where n is too small for any.
 
+    Raises
+    ------
+    BadSetting
+        If n is no whole number of at least 1, or quantile or confidence not between 0 and 1.
+
     Notes
     -----
     The largest r with ``1 - B(r - 1; n, quantile) >= confidence``, B the cumulative binomial.
@@ -133,6 +138,11 @@ def order_minimum_n(quantile: float, confidence: float, rank: int = 1) -> int:
     Returns
     -------
     int
+
+    Raises
+    ------
+    BadSetting
+        If rank is no whole number of at least 1, or quantile or confidence not between 0 and 1.
 
     Examples
     --------

@@ -37,9 +37,9 @@ class Bound:
     mean : float
         On average, in the unit of one joint.
     low : float or None
-        What 95 of 100 such assemblies exceed; None where no spread enters.
+        What 95 of 100 such assemblies exceed, in the unit of one joint; None where no spread enters.
     of_product : float
-        The mean over the n-fold product.
+        The mean over the n-fold product [-].
     formula, assumption : str
         How it is had, and what it takes for granted.
     """

@@ -57,11 +57,11 @@ class Capacity:
     value : float
         Lower limit of the action that it bears [N·m or N]: the lowest of `scaled`.
     upper : float
-        The highest of `scaled`; the same where there is one way only.
+        The highest of `scaled`, in `unit`; the same where there is one way only.
     unit, action : str
         Unit, and what the joint feels.
     typical : float
-        What a middling joint bears, by the way of `value`.
+        What a middling joint bears, in `unit`, by the way of `value`.
     single : Interval
         Where a further joint would lie, by the way of `value`.
     scaled : tuple of Scaled

@@ -26,7 +26,21 @@ AREA_SOURCE = (
 
 @dataclass(frozen=True)
 class Joint:
-    """What is known of the joint, in the piece and in the tests."""
+    """What is known of the joint, in the piece and in the tests.
+
+    Parameters
+    ----------
+    action : {"bending", "axial", "shear", "torsion"}
+        What the joint feels.
+    footing : str
+        Code of the footing that the limit is on.
+    dims, tested : mapping of str to float
+        Sizes of the piece's joint and of the joint as tested, by name [mm, counts]; no `dims` for one built as tested.
+    area_rule, section_rule : str or None
+        Keys of `AREA_RULES` and `SECTION_RULES`.
+    solid_mpa : float or None
+        Strength of the solid wood in the piece [MPa].
+    """
 
     action: str
     footing: str
@@ -42,7 +56,27 @@ Measure = Callable[[str, Mapping[str, float]], Resistance]
 
 
 def ways(joint: Joint, limit: Limit) -> list[Way]:
-    """Every way of carrying the footing over: rule, capacity for one unit of the footing, working."""
+    """Every way of carrying the footing over.
+
+    Parameters
+    ----------
+    joint : Joint
+        In the piece and in the tests.
+    limit : Limit
+        What the tests give, on the joint's footing.
+
+    Returns
+    -------
+    list of (str, float, tuple of Line)
+        Rule, capacity for one unit of the footing [N·m or N for that unit], working.
+
+    Raises
+    ------
+    MissingInputs
+        If a size or strength that the rule needs was not given, of the piece or of the tests.
+    NotCovered
+        If no rule carries this footing over.
+    """
     if not joint.dims:
         unit = ACTION_UNITS[joint.action]
         line = Line("capacity", "R", "L", {"L": (limit.value, unit)}, limit.value, unit, "definition",

@@ -56,7 +56,7 @@ class Factor:
     name : str
         A key of `NAMES`.
     value : float
-        What the tested strength is multiplied by.
+        What the tested strength is multiplied by [-].
     words : str
         What it stands for.
     source : str
@@ -78,9 +78,13 @@ def own(value: float, words: str = "") -> Factor:
     Parameters
     ----------
     value : float
-        Above 0 and at most 1.5.
+        The factor [-], above 0 and at most 1.5.
     words : str, optional
         What it stands for.
+
+    Returns
+    -------
+    Factor
 
     Raises
     ------
@@ -214,7 +218,7 @@ def repeated_dowel(cycles: float) -> Factor:
     Parameters
     ----------
     cycles : float
-        Loadings, 329 to 131 253: the range tested.
+        Number of loadings, 329 to 131 253: the range tested.
 
     Returns
     -------

@@ -33,7 +33,7 @@ class Limit:
     value : float
         The limit, in the footing's unit.
     typical : float
-        Geometric mean (or mean, for the normal model).
+        Geometric mean (or mean, for the normal model), in the footing's unit.
     single : Interval
         Where a further joint would lie.
     coverage, confidence : float

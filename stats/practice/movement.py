@@ -38,7 +38,7 @@ class Movement:
     change_mm : float
         Widening, or below zero shrinking [mm].
     strain : float
-        The same over the width.
+        The same over the width [-].
     width_mm, coefficient_per_pct, from_pct, to_pct : float
         What went in [mm, 1/%, %, %].
     lines : tuple of Line
@@ -153,7 +153,7 @@ class CrossGrain:
     Parameters
     ----------
     strain : float
-        Strain that is prevented, as a size.
+        Strain that is prevented, as a size [-].
     free_mm : float
         How far the two faces would part if nothing held them, from end to end of the joint [mm].
     stress_mpa : Interval or None

@@ -32,7 +32,7 @@ class NextStudy:
     n, cv : int, float
         Specimens of each joint, and the coefficient of variation they are expected to have.
     tau2 : float
-        Between-study variance that was kept.
+        Between-study variance of logs [-] that was kept.
     level : float
         Level of the intervals.
     notes : tuple of str

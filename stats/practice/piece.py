@@ -30,9 +30,10 @@ class PieceInput:
     unit : str
         Unit, "" for a count.
     default : float
-        Value where none is given: a figure to start from, no requirement. Only a preset's load has a source.
+        Value where none is given, in `unit`: a figure to start from, no requirement. Only a preset's load has a
+        source.
     low, high : float
-        Range taken, ends included.
+        Range taken, in `unit`, ends included.
     whole : bool
         Whether it must be a whole number.
     """
@@ -74,17 +75,73 @@ class PieceInput:
 
 
 def load(name: str, symbol: str, words: str, default: float, *, unit: str = "N", low: float = 1.0) -> PieceInput:
-    """An input that is a load."""
+    """An input that is a load.
+
+    Parameters
+    ----------
+    name : str
+        Its name, ending in its unit.
+    symbol : str
+        Its symbol in the formulas.
+    words : str
+        What it is, as a phrase.
+    default : float
+        Value where none is given, in `unit`.
+    unit : str, optional
+        Its unit.
+    low : float, optional
+        Least taken, in `unit`; the most is `LARGEST_LOAD_N`.
+
+    Returns
+    -------
+    PieceInput
+    """
     return PieceInput(name, symbol, words, unit, default, low, LARGEST_LOAD_N)
 
 
 def length(name: str, symbol: str, words: str, default: float, low: float = 10.0, high: float = 6000.0) -> PieceInput:
-    """An input that is a length."""
+    """An input that is a length.
+
+    Parameters
+    ----------
+    name : str
+        Its name, ending in its unit.
+    symbol : str
+        Its symbol in the formulas.
+    words : str
+        What it is, as a phrase.
+    default : float
+        Value where none is given [mm].
+    low, high : float, optional
+        Range taken [mm], ends included.
+
+    Returns
+    -------
+    PieceInput
+    """
     return PieceInput(name, symbol, words, "mm", default, low, high)
 
 
 def count(name: str, symbol: str, words: str, default: int, low: int = 1, high: int = 12) -> PieceInput:
-    """An input that is a count."""
+    """An input that is a count.
+
+    Parameters
+    ----------
+    name : str
+        Its name.
+    symbol : str
+        Its symbol in the formulas.
+    words : str
+        What it is, as a phrase.
+    default : int
+        Count where none is given.
+    low, high : int, optional
+        Range taken, ends included.
+
+    Returns
+    -------
+    PieceInput
+    """
     return PieceInput(name, symbol, words, "", float(default), float(low), float(high), whole=True)
 
 
@@ -99,7 +156,7 @@ class Statics:
     bending_nm, axial_n, shear_n : float
         What the joint feels [N·m, N, N], sizes without sign.
     least : float
-        What the joint surely feels of that action; the same as the result where statics alone decides.
+        What the joint surely feels of that action, in its unit; the same as the result where statics alone decides.
     notes : tuple of str
         What else to know.
     """
@@ -150,11 +207,39 @@ class Piece:
 
 
 def shown(piece_inputs: tuple[PieceInput, ...], values: Values, *names: str) -> dict[str, Number]:
-    """Some inputs by symbol, as a line keeps them."""
+    """Some inputs by symbol, as a line keeps them.
+
+    Parameters
+    ----------
+    piece_inputs : tuple of PieceInput
+        All inputs of the piece.
+    values : mapping
+        Value of each by name, in its unit.
+    *names : str
+        Which of them.
+
+    Returns
+    -------
+    dict of str to (float, unit)
+        In the order of `names`.
+    """
     by_name = {one.name: one for one in piece_inputs}
     return {by_name[name].symbol: (values[name], by_name[name].unit) for name in names}
 
 
 def newton_metres(force_n: float, length_mm: float) -> float:
-    """A force times a length in millimetres [N·m]."""
+    """A force times a length in millimetres [N·m].
+
+    Parameters
+    ----------
+    force_n : float
+        The force [N].
+    length_mm : float
+        The length [mm].
+
+    Returns
+    -------
+    float
+        [N·m]
+    """
     return force_n * length_mm / 1000.0

@@ -38,19 +38,71 @@ class Resistance:
 
 
 def by_section(rule: str, dims: Mapping[str, float]) -> Resistance:
-    """Section modulus of the member, which a moment is set against."""
+    """Section modulus of the member, which a moment is set against.
+
+    Parameters
+    ----------
+    rule : str
+        A key of `SECTION_RULES`.
+    dims : mapping
+        Sizes by name [mm, counts].
+
+    Returns
+    -------
+    Resistance
+        [mm³]
+
+    Raises
+    ------
+    MissingInputs
+        If a size was not given.
+    StatsError
+        If the rule is unknown or a size can't be.
+    """
     found = section(rule, dims)
     return Resistance("section", found.modulus_mm3, "mm³", SECTION_RULES[rule].formula, found.steps[0].source)
 
 
 def by_area(rule: str, dims: Mapping[str, float]) -> Resistance:
-    """Bonded area, which a pull or a shear is set against."""
+    """Bonded area, which a pull or a shear is set against.
+
+    Parameters
+    ----------
+    rule : str
+        A key of `AREA_RULES`.
+    dims : mapping
+        Sizes by name [mm, counts].
+
+    Returns
+    -------
+    Resistance
+        [mm²]
+
+    Raises
+    ------
+    MissingInputs
+        If a size was not given.
+    StatsError
+        If the rule is unknown or a size can't be.
+    """
     found = bonded_area(rule, dims)
     return Resistance("bond", found.value_mm2, "mm²", AREA_RULES[rule].formula, found.steps[0].source)
 
 
 def by_torque(rule: str, dims: Mapping[str, float]) -> Resistance:
     """Torsion modulus of plane glued faces, which a torque is set against.
+
+    Parameters
+    ----------
+    rule : str
+        A key of `AREA_RULES`.
+    dims : mapping
+        Sizes by name [mm, counts].
+
+    Returns
+    -------
+    Resistance
+        [mm³]
 
     Raises
     ------
@@ -66,7 +118,22 @@ def by_torque(rule: str, dims: Mapping[str, float]) -> Resistance:
 
 
 def has_bond(rule: str) -> bool:
-    """Whether `by_bond` knows these faces: plane cheeks, dowels and screws."""
+    """Whether `by_bond` knows these faces: plane cheeks, dowels and screws.
+
+    Parameters
+    ----------
+    rule : str
+        A key of `AREA_RULES`.
+
+    Returns
+    -------
+    bool
+
+    Raises
+    ------
+    StatsError
+        If the rule is unknown.
+    """
     return rule in COUPLES or bool(needed_dims("torsion", rule, None))
 
 
@@ -110,5 +177,16 @@ def by_bond(rule: str, dims: Mapping[str, float]) -> Resistance:
 
 
 def ratio(piece: Resistance, tested: Resistance) -> float:
-    """How much more the joint as built has than the joint as tested."""
+    """How much more the joint as built has than the joint as tested.
+
+    Parameters
+    ----------
+    piece, tested : Resistance
+        Of one rule and unit, which is not checked.
+
+    Returns
+    -------
+    float
+        [-]
+    """
     return piece.value / tested.value

@@ -16,7 +16,13 @@ FEWEST_SHOPS, FEWEST_SPECIMENS = 2, 5
 
 
 class TooThin(StatsError):
-    """Evidence that no figure should be drawn from; `reasons` says why, one sentence each."""
+    """Evidence that no figure should be drawn from.
+
+    Parameters
+    ----------
+    reasons : tuple of str
+        Why, one sentence each.
+    """
 
     code = "too-thin"
 
@@ -34,9 +40,9 @@ class ShopEvidence:
     mean_log, mean_se : float
         Mean over shops and its standard error [log of the footing].
     between_sd : float or None
-        Standard deviation between shops; None where one shop is all there is.
+        Standard deviation between shops [log]; None where one shop is all there is.
     within_sd : float or None
-        Standard deviation among the joints of one series; None where no series tells it.
+        Standard deviation among the joints of one series [log]; None where no series tells it.
     between_df, within_df : float
         Degrees of freedom behind the two.
     shops, specimens : int
@@ -145,7 +151,7 @@ def through_network(
     shops, specimens : int
         Studies and specimens that hold this joint.
     within_sd, within_df : float, optional
-        Of this joint's own series; the reference's where not given.
+        Standard deviation of logs and degrees of freedom of this joint's own series; the reference's where not given.
 
     Returns
     -------

@@ -60,7 +60,18 @@ class StrengthLaw:
         return self.mean / math.gamma(1 + 1 / self.shape)
 
     def below(self, value: Floats | float) -> Floats:
-        """Share of joints that break below a value."""
+        """Share of joints that break below a value.
+
+        Parameters
+        ----------
+        value : float or ndarray, shape (n,)
+            Load, in the unit of `mean`; 0 or above, which is not checked.
+
+        Returns
+        -------
+        ndarray, shape of `value`
+            Between 0 and 1.
+        """
         x = np.asarray(value, dtype=float) / self.scale
         if self.model == "weibull":
             return np.asarray(-np.expm1(-(x**self.shape)))
@@ -68,7 +79,18 @@ class StrengthLaw:
             return np.asarray(special.ndtr(np.log(x) / self.shape))
 
     def quantile(self, share: Floats | float) -> Floats:
-        """Value below which a share of joints break."""
+        """Value below which a share of joints break.
+
+        Parameters
+        ----------
+        share : float or ndarray, shape (n,)
+            Between 0 and 1, which is not checked.
+
+        Returns
+        -------
+        ndarray, shape of `share`
+            Load, in the unit of `mean`.
+        """
         p = np.asarray(share, dtype=float)
         if self.model == "weibull":
             return np.asarray(self.scale * (-np.log1p(-p)) ** (1 / self.shape))
@@ -77,6 +99,16 @@ class StrengthLaw:
 
 def weibull_shape(cv: float) -> float:
     """Shape k of the Weibull law with a coefficient of variation.
+
+    Parameters
+    ----------
+    cv : float
+        Coefficient of variation [-], above 0.
+
+    Returns
+    -------
+    float
+        [-]
 
     Examples
     --------
@@ -92,6 +124,18 @@ def weibull_shape(cv: float) -> float:
 
 def weakest_share(law: StrengthLaw, n: int) -> float:
     """Mean of the weakest of n joints over the mean of one.
+
+    Parameters
+    ----------
+    law : StrengthLaw
+        Of one joint.
+    n : int
+        Joints, 1 or more, which is not checked.
+
+    Returns
+    -------
+    float
+        Between 0 and 1.
 
     Notes
     -----
@@ -118,12 +162,41 @@ def weakest_share(law: StrengthLaw, n: int) -> float:
 
 
 def weakest_quantile(law: StrengthLaw, n: int, share: float) -> float:
-    """Value below which the weakest of n joints lies with a given chance; exact: F⁻¹(1 - (1 - p)^(1/n))."""
+    """Value below which the weakest of n joints lies with a given chance; exact: F⁻¹(1 - (1 - p)^(1/n)).
+
+    Parameters
+    ----------
+    law : StrengthLaw
+        Of one joint.
+    n : int
+        Joints, 1 or more, which is not checked.
+    share : float
+        The chance, between 0 and 1.
+
+    Returns
+    -------
+    float
+        Load, in the unit of the law's mean.
+    """
     return float(law.quantile(-np.expm1(np.log1p(-share) / n)))
 
 
 def bundle_below(law: StrengthLaw, n: int, load: float) -> float:
     """Chance that n joints which pass their load on to each other hold less than a total load.
+
+    Parameters
+    ----------
+    law : StrengthLaw
+        Of one joint.
+    n : int
+        Joints, 1 or more, which is not checked.
+    load : float
+        Total load, in the unit of the law's mean.
+
+    Returns
+    -------
+    float
+        Between 0 and 1.
 
     Notes
     -----
@@ -158,13 +231,41 @@ def _steps(n: int) -> tuple[Floats, Floats, Floats]:
 
 
 def bundle_quantile(law: StrengthLaw, n: int, share: float) -> float:
-    """Total load that the bundle of `bundle_below` holds less than with a given chance."""
+    """Total load that the bundle of `bundle_below` holds less than with a given chance.
+
+    Parameters
+    ----------
+    law : StrengthLaw
+        Of one joint.
+    n : int
+        Joints, 1 or more, which is not checked.
+    share : float
+        The chance, between 0 and 1.
+
+    Returns
+    -------
+    float
+        Load, in the unit of the law's mean.
+    """
     high = float(n * law.quantile(1 - 1e-9))
     return float(optimize.brentq(lambda f: bundle_below(law, n, f) - share, 1e-9 * high, high, xtol=1e-9 * high))
 
 
 def bundle_mean(law: StrengthLaw, n: int) -> float:
-    """Mean of the total load that the bundle holds: its distribution's complement, summed over the load."""
+    """Mean of the total load that the bundle holds: its distribution's complement, summed over the load.
+
+    Parameters
+    ----------
+    law : StrengthLaw
+        Of one joint.
+    n : int
+        Joints, 1 or more, which is not checked.
+
+    Returns
+    -------
+    float
+        Load, in the unit of the law's mean.
+    """
     low, high = bundle_quantile(law, n, 1e-7), float(n * law.quantile(1 - 1e-9))
     at = low + (high - low) * (_NODES + 1) / 2
     above = np.array([1 - bundle_below(law, n, float(f)) for f in at])
