@@ -10,6 +10,7 @@ from results.models.dimensions import DIMS
 from stats.footing.fields import FIELDS
 
 from .columns import Column, boolean, counted, integer, nested, number, text, time
+from .stocked import Stocked
 
 _COUNTS = ("frame_count", "shear_faces", "tenon_count", "fastener_count", "finger_count")
 
@@ -239,12 +240,15 @@ FINDINGS: tuple[Column, ...] = (
 )
 
 
+_NAMED = "accepted series that name it"
+
+
 def _counting(field: str) -> Column:
     """How often a word is used by series that count."""
     return integer(
         "series",
         counted(Series.objects.counting().filter(**{field: OuterRef("pk")}), field),
-        "accepted series that name it",
+        _NAMED,
     )
 
 
@@ -278,7 +282,8 @@ LOADINGS = _word(
     text("needs", "needs", "lengths it needs, by column of specimens"),
     text("optional", "optional", "lengths that say more"),
     text("formula", "formula", "from load to the action at the joint"),
-    _counting("setup__loading"),
+    # No index leads from a loading to the series that name it: they would all be gone through, once for each loading.
+    integer("series", Stocked("loading"), _NAMED),
     _PROVENANCE,
 )
 ADHESIVES = _word(

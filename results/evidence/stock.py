@@ -60,11 +60,11 @@ def _stock(found: Counts) -> list[Stock]:
 
 
 def stocked(word: str, *, invented: bool) -> dict[str, tuple[int, int]]:
-    """Series and studies of each joint or timber that has any, by code; once for each state of the data.
+    """Series and studies of each word of the vocabulary that has any, by code; once for each state of the data.
 
     Parameters
     ----------
-    word : {"joint", "timber"}
+    word : {"joint", "timber", "adhesive", "loading"}
     invented : bool
         Whether invented studies count.
     """
