@@ -66,6 +66,17 @@ class Bucket(S3Storage):
         with _told(name):
             return int(self._object(name).content_length)
 
+    def look(self) -> None:
+        """See whether the store answers, has the bucket, and lets us look into it; nothing is fetched.
+
+        Raises
+        ------
+        StoreAway, FileNotFoundError
+            If it can't be reached or refuses; if there is no such bucket.
+        """
+        with _told(self.bucket_name):
+            self.bucket.meta.client.head_bucket(Bucket=self.bucket_name)
+
     # -- what releases need beside
     def whole(self, name: str) -> Blocks:
         """All bytes of a file, as they come."""

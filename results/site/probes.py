@@ -5,19 +5,28 @@ from __future__ import annotations
 import logging
 import tempfile
 from collections.abc import Callable
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
 from django.conf import settings
+from django.core.files.storage import storages
 from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
 from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed, JsonResponse
 
+from results.stored import Bucket
+
 from . import metrics
+from .others import Asked
+from .replicas import ask_replica
 
 log = logging.getLogger(__name__)
 OK = "ok"
+# How long replicas and the store are waited for together: who asks mostly gives up after some seconds.
+OTHERS_MOST_S = 2.0
+_SILENT = "doesn't answer"
+_asked = Asked()
 
 
 def live(request: HttpRequest) -> HttpResponse:
@@ -26,9 +35,15 @@ def live(request: HttpRequest) -> HttpResponse:
 
 
 def ready(request: HttpRequest) -> HttpResponse:
-    """Whether requests can be answered: 503 with the parts that can't, which says nothing of how they are reached."""
+    """Whether requests can be answered: 503 with the parts that can't, which says nothing of how they are reached.
+
+    A replica that is not well is named, and the site is ready all the same: the primary has all that a replica has.
+    The store for files is to a site of several machines what the disk is to one.
+    """
     parts = {name: _found(name, check) for name, check in _PARTS.items()}
-    is_ready = all(found == OK for found in parts.values())
+    needed = [*parts, "store"]
+    parts |= _others()
+    is_ready = all(parts.get(name, OK) == OK for name in needed)
     return _told({"ready": is_ready, "parts": parts}, 200 if is_ready else 503)
 
 
@@ -72,9 +87,35 @@ def _disk() -> str:
     return OK
 
 
+def _others() -> dict[str, str]:
+    """How the other servers are that this site has, each by its own word if it gives one in time."""
+    questions: dict[str, Callable[[], str]] = {alias: partial(_replica, alias) for alias in settings.REPLICAS}
+    store = storages["default"]
+    if isinstance(store, Bucket):
+        questions["store"] = partial(_store, store)
+    parts = {}
+    for name, found in _asked.all(questions, OTHERS_MOST_S):
+        if isinstance(found, Exception):
+            log.warning("The %s isn't well: %r", name, found)
+        parts[name] = _SILENT if isinstance(found, Exception) else found
+    return parts
+
+
+def _replica(alias: str) -> str:
+    try:
+        return OK if ask_replica(alias).following else "follows no primary"
+    finally:
+        connections[alias].close()  # it is this thread's own
+
+
+def _store(store: Bucket) -> str:
+    store.look()
+    return OK
+
+
 _PARTS = {"database": _database, "migrations": _migrations, "disk": _disk}
 _AWAY = {
-    "database": "doesn't answer",
+    "database": _SILENT,
     "migrations": "can't be read from the database",
     "disk": "can't be written to",
 }

@@ -5,14 +5,20 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import threading
+import time
 
+import boto3
 import pytest
 from django.conf import settings as now
 from django.core.exceptions import ImproperlyConfigured
-from django.db import OperationalError, connection
+from django.db import OperationalError, connection, connections
 from django.test import Client, RequestFactory
+from moto import mock_aws
 
 from results.site import env, metrics, probes
+from results.site.machines import shared_store
+from results.site.replicas import Standing
 from tests.results.pages.shops import text
 from tests.results.review.made import sent
 
@@ -80,6 +86,94 @@ def test_a_database_that_is_ahead_is_ready(client, monkeypatch):
     monkeypatch.setattr(probes, "_known", lambda: frozenset(one for one in known if one[1] != "0002_data_version"))
 
     assert client.get("/health/ready").status_code == 200
+
+
+# -- the other servers of a site of several machines -----------------------------------------------
+@pytest.fixture
+def replicas(settings, monkeypatch):
+    """Two replicas, and what each says when it is asked."""
+    says = {"replica-1": lambda: Standing(True, 42), "replica-2": lambda: Standing(True, 42)}
+    settings.REPLICAS = list(says)
+    for alias in says:
+        monkeypatch.setitem(connections.settings, alias, connection.settings_dict)
+    monkeypatch.setattr(probes, "ask_replica", lambda alias: says[alias]())
+    monkeypatch.setattr(probes, "OTHERS_MOST_S", 0.2)
+    return says
+
+
+def told_of_others(client: Client) -> tuple[int, bool, dict[str, str]]:
+    response = client.get("/health/ready")
+    told = response.json()
+    return response.status_code, told["ready"], dict(list(told["parts"].items())[3:])
+
+
+def test_replicas_are_asked_and_named(client, replicas):
+    assert told_of_others(client) == (200, True, {"replica-1": "ok", "replica-2": "ok"})
+
+
+def test_a_replica_that_is_down_is_named_and_the_site_is_ready(client, replicas, caplog):
+    def down():
+        raise OperationalError("connection to server at db.inside failed for user secret")
+
+    replicas["replica-1"] = down
+    replicas["replica-2"] = lambda: Standing(False, 42)
+
+    assert told_of_others(client) == (
+        200,
+        True,
+        {"replica-1": "doesn't answer", "replica-2": "follows no primary"},
+    )
+    assert "db.inside" in caplog.text
+
+
+def test_a_replica_that_falls_silent_is_not_waited_for_and_not_asked_twice_at_once(client, replicas):
+    asked, over = [], threading.Event()
+
+    def silent():
+        asked.append(1)
+        over.wait(30)
+        return Standing(True, 42)
+
+    replicas["replica-2"] = silent
+    begun = time.monotonic()
+    try:
+        for _ in range(3):
+            assert told_of_others(client) == (200, True, {"replica-1": "ok", "replica-2": "doesn't answer"})
+        assert time.monotonic() - begun < 10
+        assert len(asked) == 1
+    finally:
+        over.set()
+    # Once it speaks again, so do we.
+    replicas["replica-2"] = lambda: Standing(True, 42)
+    for _ in range(100):
+        if told_of_others(client)[2]["replica-2"] == "ok":
+            break
+    assert told_of_others(client)[2] == {"replica-1": "ok", "replica-2": "ok"}
+
+
+def use_store(settings, monkeypatch, tmp_path, url):
+    settings.DATA_DIR = tmp_path
+    monkeypatch.setenv("AWS_ACCESS_KEY_ID", "for-tests")
+    monkeypatch.setenv("AWS_SECRET_ACCESS_KEY", "for-tests")
+    store = {"BACKEND": "results.stored.Bucket", "OPTIONS": shared_store(url)}
+    settings.STORAGES = {**settings.STORAGES, "default": store}
+
+
+def test_a_store_that_answers_is_ok_and_one_that_is_away_is_told(client, settings, monkeypatch, tmp_path, caplog):
+    monkeypatch.setattr(probes, "OTHERS_MOST_S", 20.0)  # tries of the store's library take their time
+    with mock_aws():
+        boto3.client("s3", region_name="us-east-1").create_bucket(Bucket="book-of-tests")
+        use_store(settings, monkeypatch, tmp_path, "s3://book-of-tests?region=us-east-1")
+        assert told_of_others(client) == (200, True, {"store": "ok"})
+
+        # As when somebody else's bucket is meant.
+        use_store(settings, monkeypatch, tmp_path, "s3://another-of-tests?region=us-east-1")
+        refused = told_of_others(client)
+
+    use_store(settings, monkeypatch, tmp_path, "s3://book-of-tests?endpoint=http://127.0.0.1:1&region=us-east-1")
+    assert told_of_others(client) == (503, False, {"store": "doesn't answer"})
+    assert "127.0.0.1:1" in caplog.text
+    assert refused == (503, False, {"store": "doesn't answer"})
 
 
 # -- counts ----------------------------------------------------------------------------------------
