@@ -28,9 +28,11 @@ class ResultsConfig(AppConfig):
 
     def ready(self) -> None:
         post_migrate.connect(_after_migrating, sender=self)
+        from .accounts.tries import forget_later_tries
         from .pages import anew
 
         anew.listen()
+        forget_later_tries()
 
 
 def _after_migrating(using: str, **kwargs: Any) -> None:

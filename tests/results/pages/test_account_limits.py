@@ -6,8 +6,11 @@ import os
 import sqlite3
 import subprocess
 import sys
+import time
+from types import SimpleNamespace
 
 import pytest
+from allauth.core.internal import ratelimit
 from django.conf import settings as site
 from django.core import mail
 from django.core.cache import caches
@@ -54,6 +57,37 @@ def test_whoever_tries_wrong_passwords_keeps_nobody_out_elsewhere(client, owner)
     # There is no more to guess with elsewhere than here.
     others = Client(REMOTE_ADDR="192.0.2.8")
     assert [log_in(others, "owner", f"wrong {number}").status_code for number in range(6)] == [422] * 5 + [429]
+
+
+@pytest.fixture
+def clock(monkeypatch):
+    """The time that limits are told, in s before or after the right one."""
+    told = SimpleNamespace(ahead_s=0.0, monotonic=time.monotonic, sleep=time.sleep)
+    told.time = lambda: time.time() + told.ahead_s
+    monkeypatch.setattr(ratelimit, "time", told)
+    return told
+
+
+def test_a_clock_that_was_ahead_keeps_nobody_out_once_it_is_right(client, owner, clock):
+    clock.ahead_s = 2 * 3600
+    assert [log_in(client, "owner", f"wrong {number}").status_code for number in range(6)] == [422] * 5 + [429]
+
+    clock.ahead_s = 0
+
+    assert log_in(client, "owner", "sawdust").status_code == 302
+    # And tries are counted from there on as ever.
+    tries = [log_in(Client(), "owner", f"wrong {number}").status_code for number in range(6)]
+    assert tries == [422] * 5 + [429]
+
+
+def test_a_machine_whose_clock_is_a_little_behind_forgets_no_tries_of_another(client, owner, clock):
+    clock.ahead_s = 2
+    for number in range(5):
+        log_in(client, "owner", f"wrong {number}")
+
+    clock.ahead_s = 0
+
+    assert log_in(client, "owner", "sawdust").status_code == 429
 
 
 def test_right_passwords_are_not_counted(client, owner):
