@@ -27,6 +27,7 @@ T = TypeVar("T")
 DAY = 24 * 60 * 60
 _LOCKS = 256
 _held = threading.local()
+_given = threading.local()
 _ABSENT = object()
 
 
@@ -53,8 +54,14 @@ def code() -> Code:
     return Code(found.hexdigest()[:8], newest)
 
 
-def state_of(version: DataVersion) -> str:
-    """What all answers depend on, in short: the data, the program, and whether invented studies count unasked."""
+def state_of(version: DataVersion | str) -> str:
+    """What all answers depend on, in short: the data, the program, and whether invented studies count unasked.
+
+    Parameters
+    ----------
+    version : DataVersion or str
+        Or what `str` says of it.
+    """
     return f"{version}-{code().mark}-{settings.DEMO:d}"
 
 
@@ -107,7 +114,7 @@ class _Newest:
 
 
 # How often an answer that is still true is noted as such.
-_NOTED = timedelta(seconds=10)
+NOTED = timedelta(seconds=10)
 
 
 def or_before(name: str, make: Callable[[], T], again: Callable[[], object]) -> Answer[T]:
@@ -139,8 +146,14 @@ def or_before(name: str, make: Callable[[], T], again: Callable[[], object]) -> 
             found = cache.get(_key(state, name), _ABSENT)  # where there is no worker, it has been worked out by now
         before: Any = _ABSENT if found is not _ABSENT else cache.get(_key(newest.state, name), _ABSENT)
         if before is not _ABSENT:
+            _given.of_before = of_before() + 1
             return Answer(before, newest.changed_at)
     return Answer(renewed(name, make if found is _ABSENT else lambda: found, version, newest))
+
+
+def of_before() -> int:
+    """How many answers of before this thread was ever given: more than a while ago, and one was among those since."""
+    return getattr(_given, "of_before", 0)
 
 
 def renewed(name: str, make: Callable[[], T], version: DataVersion | None = None, newest: _Newest | None = None) -> T:
@@ -158,7 +171,7 @@ def renewed(name: str, make: Callable[[], T], version: DataVersion | None = None
     cache, version, now = caches["answers"], version or data_version(), timezone.now()
     found, state = make(), state_of(version)
     newest = newest or cache.get(_newest_key(name))
-    if newest is None or newest.state != state or now - newest.true_at > _NOTED:
+    if newest is None or newest.state != state or now - newest.true_at > NOTED:
         # True when the version was read, whatever has changed while the answer was made.
         cache.set(_newest_key(name), _Newest(state, version.changed_at, now), DAY)
     return found

@@ -48,6 +48,13 @@ def no_limits_reached() -> Callable[[], None]:
     return caches["default"].clear
 
 
+@pytest.fixture(autouse=True)
+def no_pages_kept() -> None:
+    """No page is there from a test before, which may have changed settings or written past the data version."""
+    caches["pages"].clear()
+    caches["pages-asked"].clear()
+
+
 @pytest.fixture(scope="session")
 def django_db_setup(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
     """The test database, which PostgreSQL only drops when nobody is in it any more.

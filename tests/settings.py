@@ -10,7 +10,7 @@ os.environ.setdefault("DATA_DIR", tempfile.mkdtemp(prefix="breakbook-tests-"))
 os.environ.setdefault("HTTPS", "False")
 
 from results.site.settings import *  # noqa: F403
-from results.site.settings import DATABASES, INSTALLED_APPS, STORAGES
+from results.site.settings import CACHES, DATABASES, INSTALLED_APPS, STORAGES
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 STORAGES = {
@@ -25,6 +25,7 @@ CACHES = {
     "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "LOCATION": "default"},
     "process": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "LOCATION": "process"},
     "answers": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "LOCATION": "answers"},
+    **{name: CACHES[name] for name in ("pages", "pages-asked")},
 }
 # The database's own queue is there for the tests that use it.
 INSTALLED_APPS = [*dict.fromkeys([*INSTALLED_APPS, "django_tasks", "django_tasks_db"])]

@@ -1,6 +1,6 @@
 """The records, as typed and in SI; import them from here."""
 
-from .data_version import DataVersion, bump, data_version
+from .data_version import DataVersion, bump, data_version, version_now
 from .finding import Finding
 from .footing import SeriesFooting
 from .form_draft import FormDraft
@@ -53,4 +53,5 @@ __all__ = [
     "data_version",
     "last_accepted",
     "reviews",
+    "version_now",
 ]

@@ -1,14 +1,16 @@
 from django.urls import path
 
+from results.site.whole import kept_whole
+
 from . import compare, network
 
 app_name = "compare"
 urlpatterns = [
     # /compare/
-    path("", compare.compare_page, name="compare"),
+    path("", kept_whole(compare.compare_page), name="compare"),
     path("chart/<slug:name>.<slug:kind>", compare.chart, name="chart"),
-    path("embed/<slug:name>/", compare.embed, name="embed"),
+    path("embed/<slug:name>/", kept_whole(compare.embed), name="embed"),
     # /compare/network/
-    path("network/", network.network_page, name="network"),
+    path("network/", kept_whole(network.network_page), name="network"),
     path("network/<slug:name>.<slug:kind>", network.network_chart, name="network-chart"),
 ]

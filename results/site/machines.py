@@ -153,7 +153,8 @@ def shared_caches(url: str, alone: dict[str, dict[str, Any]]) -> dict[str, dict[
     Returns
     -------
     dict
-        ``default`` (limits of accounts), ``counts`` (allowances), ``answers``, and what each falls back on.
+        ``default`` (limits of accounts), ``counts`` (allowances), ``answers``, and what each falls back on. Whole
+        pages stay with each process, see `whole`.
     """
 
     def shared(prefix: str, instead: str, **options: Any) -> dict[str, Any]:
@@ -177,6 +178,7 @@ def shared_caches(url: str, alone: dict[str, dict[str, Any]]) -> dict[str, dict[
         "table": alone["default"],
         "process": alone["process"],
         "files": alone["answers"],
+        **{name: cache for name, cache in alone.items() if name.startswith("pages")},
     }
 
 

@@ -10,6 +10,7 @@ import hashlib
 import logging
 import threading
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from django.conf import settings
@@ -85,6 +86,36 @@ class Router:
         return db == DEFAULT_DB_ALIAS
 
 
+# Who looks at the replicas: the one of this process.
+_watching: list[Watch] = []
+
+
+@contextmanager
+def read_as_anybody() -> Iterator[None]:
+    """For a question that is asked before a request has its route: the database of a reader who has written nothing.
+
+    Raises
+    ------
+    Unanswered
+        If it was a replica, and could not answer; it is read no more for a while.
+    """
+    watch = _watching[0] if settings.REPLICAS and _watching else None
+    route.begin(watch.choose() if watch else DEFAULT_DB_ALIAS)
+    try:
+        yield
+    except Error as error:
+        if watch is None or route.alias == DEFAULT_DB_ALIAS:
+            raise
+        watch.leave_out(route.alias, error)
+        raise Unanswered from error
+    finally:
+        route.begin()
+
+
+class Unanswered(Exception):
+    """A replica could not answer; the primary may."""
+
+
 class ReadFromReplicas:
     """Chooses what a request reads, and remembers how far the log reached after somebody wrote."""
 
@@ -93,6 +124,7 @@ class ReadFromReplicas:
             raise MiddlewareNotUsed
         self.get_response = get_response
         self.watch = Watch(settings.REPLICAS, settings.REPLICA_LAG_MOST_S, settings.PRIMARY_READS_PCT)
+        _watching[:] = [self.watch]
         # A replica that is further behind is not read at all, so that a mark older than this tells nothing.
         self.kept_s = 2 * settings.REPLICA_LAG_MOST_S + 60
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from importlib.util import find_spec
 from pathlib import Path
 
 import dj_database_url
@@ -101,6 +102,7 @@ MIDDLEWARE = [
     "results.site.watch.Watch",
     "django.middleware.security.SecurityMiddleware",
     "results.site.policies.Policies",
+    "results.site.whole.KeptPages",
     "results.site.compression.CompressWhole",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -179,6 +181,7 @@ ACCOUNT_ADAPTER = "results.accounts.adapter.Adapter"
 ACCOUNT_LOGIN_METHODS = {"username", "email"}
 ACCOUNT_SIGNUP_FIELDS = ["username*", "email*", "password1*", "password2*"]
 ACCOUNT_SIGNUP_REDIRECT_URL = "submit:start"
+ACCOUNT_REAUTHENTICATION_METHODS = ["password", "mfa"]  # for what needs to know anew who it is
 ACCOUNT_EMAIL_VERIFICATION = "mandatory"
 ACCOUNT_LOGIN_ON_EMAIL_CONFIRMATION = True  # in the browser that signed up, and nowhere else
 ACCOUNT_EMAIL_CONFIRMATION_EXPIRE_DAYS = 3
@@ -268,7 +271,11 @@ if SHARED_STORE := machines.shared_store(env_str("STORAGE_URL")):
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 20_000
 
 # -- what is kept for a while: in the database for all processes (limits of accounts), by the process (allowances of
-# the API), and on disk for all processes of this machine (answers) ---------------------------------
+# the API, whole pages), and on disk for all processes of this machine (answers) --------------------
+# Pages of each kind that a process keeps, those asked for last; 0 for none. See `whole`.
+PAGES_KEPT = env_int("PAGES_KEPT", 300)
+if PAGES_KEPT < 0:
+    raise ImproperlyConfigured(f"PAGES_KEPT={PAGES_KEPT} can't be: it is a number of pages, or 0 for none.")
 CACHES = {
     "default": {
         "BACKEND": "django.core.cache.backends.db.DatabaseCache",
@@ -281,6 +288,15 @@ CACHES = {
         "LOCATION": DATA_DIR / "answers",
         "OPTIONS": {"MAX_ENTRIES": 2_000},
     },
+    # Those of addresses with a query apart, of which anybody can think of any number.
+    **{
+        name: {
+            "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+            "LOCATION": name,
+            "OPTIONS": {"MAX_ENTRIES": PAGES_KEPT},
+        }
+        for name in ("pages", "pages-asked")
+    },
 }
 # Where requests are counted that somebody may make in a minute: by the process, or for all machines together.
 COUNTED_IN = "process"
@@ -291,7 +307,9 @@ if CACHE_URL := machines.cache_url():
 # -- work in the background: what a change makes old is worked out anew by `manage.py db_worker`, or by whoever asks
 # first where there is none ------------------------------------------------------------------------
 BACKGROUND = env_choice("BACKGROUND", "off", ["off", "database"])
-TASKS = {"default": {"BACKEND": "django_tasks.backends.immediate.ImmediateBackend"}}
+# The framework's own tasks from its release 6.0 on, and before it the same by a library.
+_TASKS = "django.tasks" if find_spec("django.tasks") else "django_tasks"
+TASKS = {"default": {"BACKEND": f"{_TASKS}.backends.immediate.ImmediateBackend"}}
 if BACKGROUND == "database":
     INSTALLED_APPS += ["django_tasks", "django_tasks_db"]
     TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}

@@ -24,6 +24,7 @@ ALONE = {
     "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "LOCATION": "table"},
     "process": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "LOCATION": "process"},
     "answers": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "LOCATION": "files"},
+    **{name: site.CACHES[name] for name in ("pages", "pages-asked")},
 }
 
 
