@@ -81,6 +81,7 @@ class Study(models.Model):
     class Meta:
         verbose_name_plural = "studies"
         ordering = ["-accepted_at", "-id"]
+        indexes = [models.Index(fields=["-accepted_at", "-id"], name="study_newest_first")]
         permissions = [("review_study", "Can review studies")]
         constraints = [
             one_of("status", ["draft", "submitted", "returned", "accepted", "withdrawn"]),
