@@ -40,7 +40,6 @@ def test_log_ticks_of_a_wide_axis_are_powers_of_ten_alone():
     assert ticks.log_ticks(0.9, 200) == [1, 3, 10, 30, 100]
 
 
-
 @pytest.mark.parametrize(("low", "high"), [(0.03, 1.1), (95, 180), (0.98, 1.02), (3, 40), (1e-3, 1e5), (4.0, 4.0)])
 def test_log_ticks_give_a_narrow_and_a_wide_axis_a_few_labels(low, high):
     found = ticks.log_ticks(low, high)
