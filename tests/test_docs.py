@@ -13,6 +13,7 @@ import sys
 import time
 import urllib.error
 import urllib.request
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -137,14 +138,28 @@ def asked(address: str, site: subprocess.Popen) -> str:
     return ""
 
 
-@pytest.mark.django_db(transaction=True)
-def test_recipes_of_the_readme_run_as_printed(live_server, capsys, settings):
+def without_date(svg: str) -> str:
+    return re.sub(r"data of [^<]+", "", svg)
+
+
+@pytest.fixture
+def demonstration(transactional_db, settings):
     from results.demo import FOLDER, load_demo
     from results.vocabulary import load_vocabulary
 
     settings.DEMO = True
     load_vocabulary()
     load_demo(FOLDER)
+
+
+@pytest.mark.usefixtures("demonstration")
+def test_the_picture_and_the_recipes_of_the_readme_are_as_printed(live_server, capsys, client):
+    """To renew the picture, save the first page's chart of `manage.py demo`, 760 wide, as the file."""
+    (named,) = re.findall(r"!\[[^\]]+\]\(([\w./]+)\)", DOCS["README.md"])
+    address = re.search(r'"(/chart/strength\.svg\?width=760[^"]*)"', client.get("/").content.decode())[1]
+    drawn = client.get(unescape(address)).content.decode()
+    assert without_date((ROOT / named).read_text()) == without_date(drawn)
+
     pandas, compared = (code.replace("http://localhost:8000", live_server.url) for code in blocks("python"))
     (normalised,) = [code for code in blocks("sh") if code.startswith("curl")]
 
