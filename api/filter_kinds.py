@@ -11,6 +11,9 @@ from django.core.exceptions import ValidationError
 from django.db.models import Model, Q, QuerySet
 from django.http import HttpRequest
 
+from results.evidence.choices import joints_of
+from results.models import Joint
+
 from .errors import nearest
 
 Known = Callable[[HttpRequest], Iterable[str]]
@@ -70,6 +73,19 @@ class Words(django_filters.Filter):
     def filter(self, rows: QuerySet, given: list[str], path: str = "") -> QuerySet:
         wanted = self.wanted(given)
         return rows.filter(**{f"{path or self.field_name}__in": wanted}) if wanted else rows
+
+
+class Joints(Words):
+    """Rows of some joints; whoever names a family is told its joints, and not another joint of a like name."""
+
+    def __init__(self, field_name: str) -> None:
+        super().__init__(field_name, codes(Joint))
+
+    def faults(self, given: list[str]) -> list[tuple[str, str]]:
+        return [
+            (value, f"is a family of joints: ask for {' or '.join(own)}." if (own := joints_of(value)) else why)
+            for value, why in super().faults(given)
+        ]
 
 
 class Flags(Words):

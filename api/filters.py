@@ -16,7 +16,6 @@ from results.models import (
     AdhesiveClass,
     FailurePlace,
     Finding,
-    Joint,
     JointFamily,
     Loading,
     Series,
@@ -28,7 +27,7 @@ from results.models.footing import CODES
 
 from .cursor import By
 from .errors import BadParameters, Fault, nearest, shorten
-from .filter_kinds import Flags, Numbers, Present, Search, Words, choices, codes
+from .filter_kinds import Flags, Joints, Numbers, Present, Search, Words, choices, codes
 
 # Parameters that say how a table is answered, not which rows it has.
 PRESENTATION = ("format", "page", "page_size", "cursor", "ordering", "fields")
@@ -95,7 +94,7 @@ class PlanFilters(Strict):
 class EvidenceFilters(Strict):
     """What a series is. There is no status: of series that count nothing else is asked."""
 
-    joint = Words("joint_id", codes(Joint))
+    joint = Joints("joint_id")
     family = Words("joint__family_id", codes(JointFamily))
     timber = Words("timber_id", codes(Timber))
     adhesive = Words("adhesive_id", codes(AdhesiveClass))

@@ -116,7 +116,7 @@ SPECIMENS: tuple[Column, ...] = (
     number("ratio_solid", "ratio_solid", "stress over the handbook's strength of the timber"),
     number("ratio_solid_matched", "ratio_solid_matched", "stress over that of the study's own solid bars"),
     number("ratio_control", "ratio_control", "strength over the mean of the series' own control"),
-    boolean("flagged", "flagged", "true if a check doubts this specimen; it is kept all the same"),
+    boolean("flagged", "flagged", "true if a check doubts it (why: table findings); it is kept"),
     text("specimen_notes", "notes", "what the tester wrote about the specimen"),
 )
 

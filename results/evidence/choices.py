@@ -132,6 +132,11 @@ def nearest(value: str, known: Iterable[str]) -> str:
     return f" Did you mean {' or '.join(close)}?" if close else f" Known: {', '.join(sorted(words))}."
 
 
+def joints_of(family: str) -> list[str]:
+    """The joints of a family, for whoever names it where a joint is asked for; none for any other word."""
+    return [] if "\0" in family else list(Joint.objects.filter(family=family).values_list("pk", flat=True))
+
+
 def _one(query: QueryDict, field: str, known: object, default: str) -> str:
     given = [value for value in query.getlist(field) if value]
     if len(set(given)) > 1:
@@ -158,6 +163,8 @@ def _words(query: QueryDict, field: str, model: type) -> tuple[str, ...]:
     known = set(model.objects.filter(pk__in=asked).values_list("pk", flat=True)) if asked else set()
     for value in given:
         if value not in known:
+            if model is Joint and (own := joints_of(value)):
+                raise BadChoice(field, value, f"is a family of joints: ask for {' or '.join(own)}.")
             codes = model.objects.values_list("pk", flat=True)
             raise BadChoice(field, value, f"is not in the vocabulary.{nearest(value, codes)}")
     return given

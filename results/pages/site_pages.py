@@ -33,7 +33,7 @@ _PAGES: tuple[tuple[str, str, str, str], ...] = (
     ("browse:timbers", "Timbers", "woods; species; vocabulary", "All timbers with their strengths and their sources."),
     ("submit:start", "Submit results", "hand in; upload; spreadsheet; template; form",
      "Hand in what you tested, by a form or by a spreadsheet."),
-    ("browse:data", "Take the data", "download; API; JSON; CSV; Parquet; licence; DOI",
+    ("browse:data", "Take the data", "download; API; JSON; CSV; Parquet; licence; DOI; data dictionary; columns; cite",
      "All results as tables, for a spreadsheet or a program."),
     ("data:releases", "Releases", "snapshots; download", "Dated snapshots of all data, which never change."),
     ("browse:methods", "Methods", "how the numbers are made; formulas; statistics",

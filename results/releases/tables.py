@@ -282,7 +282,7 @@ SPECIMENS = Table(
             low=0,
         ),
         number("ratio_control", "ratio_control", "strength over the mean of the series' own control", low=0),
-        boolean("flagged", "flagged", "true if a check doubts this specimen; it is kept all the same", required=True),
+        boolean("flagged", "flagged", "true if a check doubts it (why: table findings); it is kept", required=True),
         text("specimen_notes", "notes", "what the tester wrote about the specimen"),
     ),
     key=("specimen_id",),

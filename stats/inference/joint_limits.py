@@ -17,6 +17,9 @@ COVERAGE, CONFIDENCE = 0.95, 0.75
 def joint_limits(cells: Cells, readings: Specimenwise) -> Floats:
     """The 5th percentile of each joint at 75 % confidence; studies are batches where there are several.
 
+    Over several studies held specimens are taken at the most they held, which errs on the safe side. A series of
+    which none held tells by its sums all that its specimens would.
+
     Parameters
     ----------
     cells : Cells
@@ -28,11 +31,6 @@ def joint_limits(cells: Cells, readings: Specimenwise) -> Floats:
     -------
     ndarray, shape (joints,)
         In the unit of the values; NaN for fewer than three specimens, or where no limit can be had.
-
-    Notes
-    -----
-    Over several studies held specimens are taken at the most they held, which errs on the safe side. A series of
-    which none held tells by its sums all that its specimens would.
     """
     told = cells.found.told
     joints, size = len(told.joints), len(cells)

@@ -35,6 +35,8 @@ JSON = "application/json"
         ("limits?coverage=most", 400, "bad-value", "it is a share from 0.5 to 0.999"),
         # Unknown value, with the nearest.
         ("specimens?joint=mt_blnd", 400, "bad-value", "Did you mean mt_blind?"),
+        ("specimens?joint=mortise_tenon", 400, "bad-value", "is a family of joints: ask for"),
+        ("compare?joint=mortise_tenon", 400, "bad-value", "is a family of joints: ask for"),
         ("footings?footing=stres", 400, "bad-value", "Did you mean stress?"),
         ("footings?available=maybe", 400, "bad-value", "Known: true, false."),
         ("network?footing=ratio_solit", 400, "bad-value", "Did you mean ratio_solid"),
