@@ -9,7 +9,8 @@ from results.models import Series, Setup, Specimen, Study, Summary
 from results.models.dimensions import DIMS
 
 from .findings import has_errors
-from .typed import Checked, Typed, TypedSeries, TypedSetup
+from .not_known import is_not_known
+from .typed import COLUMNS, Checked, Typed, TypedSeries, TypedSetup
 from .values import Quantity
 
 STUDY = (
@@ -109,7 +110,13 @@ def _given(typed: Typed, names: tuple[str, ...]) -> dict[str, Any]:
 
 
 def _as_typed(typed: Typed) -> dict[str, str]:
-    return {name: value.typed for name, value in typed.values.items() if isinstance(value, Quantity)}
+    """Each number as it was typed, and the word for one that nobody noted."""
+    said = {name: value.typed for name, value in typed.values.items() if isinstance(value, Quantity)}
+    for name, cell in typed.row.cells.items():
+        column = COLUMNS[typed.row.record][name]
+        if is_not_known(column, cell.text):
+            said[column.field] = cell.text
+    return said
 
 
 def _setup(one: TypedSetup, study: Study) -> Setup:

@@ -7,7 +7,7 @@ from results.models.dimensions import DIMS
 
 from . import relations
 from .columns import RECORDS
-from .findings import DOUBT, ERROR, REMARK, Noticed
+from .findings import DOUBT, ERROR, REMARK, Noticed, where
 from .rig import geometry, parameters, read_setup
 from .rows import Row, Rows, same_label
 from .typed import COLUMNS, Checked, Typed, TypedSeries, TypedSetup, column_of, read_all
@@ -50,9 +50,32 @@ def check(rows: Rows, *, sheet: bool = True, words: Words | None = None, by: int
     for one in series:
         relations.unique_specimens(values, one)
         relations.results_of(values, one)
-    return Checked(rows, study, setups, series, [*rows.noticed, *_causes(values.noticed)])
+    return Checked(rows, study, setups, series, [*rows.noticed, *_causes(_inches_once(values, rows.study))])
 
 
+def _inches_once(values: Values, study: Row) -> list[Noticed]:
+    """Findings where one on the unit of lengths stands for those on several lengths that look like bare inches."""
+    those = list({one.place: one for one in values.maybe_inches}.values())  # said for all series is said once
+    if len(those) < 2:
+        return values.noticed
+    shown = [f"{one.field} {one.value[:40]!r}" for one in those[:NAMED_MOST]]
+    at = study.where("length unit")
+    cell = f" ({where(at)})" if at.column else ""
+    once = Noticed(
+        "maybe-inches",
+        DOUBT,
+        f"{len(those)} lengths have no unit and are read in mm, which makes each of them unusual: "
+        f"{', '.join(shown)}{' …' if len(those) > NAMED_MOST else ''}. In inches they would be usual.",
+        f'If they are inches, set "length unit" of the study{cell} to in; if not, write mm behind each.',
+        field="length unit",
+        value=study.text("length unit"),
+        place=at,
+    )
+    told = {id(one) for one in values.maybe_inches}
+    return [once, *(one for one in values.noticed if id(one) not in told)]
+
+
+NAMED_MOST = 5  # lengths named in one message
 # What belongs to whom goes by the series' names.
 _BY_NAME = {
     ("series", "no-results"),

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from results.models import Series, Setup, Specimen, Study
 from results.models.dimensions import DIMS
 
-from .why import OF_A_SIZE, WHY
+from .why import WHY, of_a_size
 
 # Kinds of column: a kind of quantity that stats.footing.units reads, or one of
 # text, choice (a fixed list), word (a vocabulary row), date, count, yesno, reading (kind set by the setup), plan
@@ -54,7 +54,7 @@ class Column:
     @property
     def why(self) -> str:
         """Why it is asked, where `help` doesn't say so."""
-        return WHY.get((self.record, self.name), OF_A_SIZE if self.field in DIMS else "")
+        return WHY.get((self.record, self.name), of_a_size(self.field) if self.field in DIMS else "")
 
     @property
     def told(self) -> str:
@@ -311,7 +311,7 @@ SPECIMEN = (
         choices=_choice(Specimen.Outcome.choices),
         example="broke",
     ),
-    Column("specimen", "void reason", "void_reason", "text", "If void: what went wrong with the rig."),
+    Column("specimen", "void reason", "void_reason", "text", "If void: it slipped, the rig gave way."),
     Column(
         "specimen",
         "failure place",

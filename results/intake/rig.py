@@ -11,6 +11,7 @@ from stats.footing import reading as instruments
 from stats.footing import units
 from stats.footing.reading_errors import ReadingError
 
+from .not_known import is_not_known
 from .rows import Row
 from .typed import TypedSetup, column_of, read_all
 from .values import Values
@@ -60,10 +61,12 @@ def _readings(values: Values, setup: TypedSetup) -> None:
         setup.factor = None
         for name in error.missing:
             column = column_of("setup", name)
-            if column.name not in setup.row.cells:
+            text = setup.row.text(column.name)
+            if not text or is_not_known(column, text):
                 values.note(
                     "missing",
-                    f"{column.name.capitalize()} is blank; {instrument.name} needs it to give a force.",
+                    f"{column.name.capitalize()} is {repr(text) if text else 'blank'}; "
+                    f"{instrument.name} needs it to give a force.",
                     "Measure it; or convert the readings to a force and name no instrument.",
                     row=setup.row,
                     column=column.name,

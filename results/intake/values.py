@@ -14,12 +14,13 @@ from django.core.validators import URLValidator
 
 from results import models
 from stats.footing import units
-from stats.footing.reading_errors import ReadingError, UnitMissing, WrongUnitKind
+from stats.footing.reading_errors import NotANumber, ReadingError, UnitMissing, WrongUnitKind
 
 from . import plans, words
 from .columns import Column
 from .findings import DOUBT, ERROR, Noticed
 from .limits import TEXT_LONGEST, range_of
+from .not_known import REMEDY, is_not_known, may_be_not_known
 from .rows import AsText, Row
 
 UNITS = {
@@ -31,6 +32,7 @@ UNITS = {
     "count": "",
     "number": "",
 }
+MM_OF_AN_INCH = 25.4
 _YES = {"yes", "y", "true", "1", "on", "x"}
 _NO = {"no", "n", "false", "0", "off"}
 _DATE = re.compile(r"\d{4}(-\d{2}(-\d{2})?)?")
@@ -89,6 +91,8 @@ class Values:
         self.sheet = sheet
         self.by = by
         self.noticed: list[Noticed] = []
+        # Findings on lengths that were taken for millimetres, and would be usual ones in inches.
+        self.maybe_inches: list[Noticed] = []
 
     def note(
         self,
@@ -157,6 +161,8 @@ class Values:
                 row=row,
                 column=column.name,
             )
+            return None
+        if is_not_known(column, cell.text):
             return None
         reader = getattr(self, f"_{column.kind}", None)
         if reader is not None:
@@ -333,6 +339,9 @@ class Values:
                 column=name,
                 severity=DOUBT,
             )
+            bare_mm = column.kind == "length" and not (reading.unit or cell.unit) and unit == "mm"
+            if bare_mm and low <= reading.si * MM_OF_AN_INCH <= high:
+                self.maybe_inches.append(self.noticed[-1])
         return Quantity(cell.text, reading.unit or unit or si_unit, reading.si, bare=not reading.unit)
 
     def _unreadable(self, row: Row, column: Column, error: ReadingError) -> None:
@@ -343,6 +352,8 @@ class Values:
         remedy = error.hint
         if isinstance(error, WrongUnitKind) and column.kind == "reading":
             remedy += " If the setup's instrument shows something else, name that instrument."
+        if isinstance(error, NotANumber) and "start with a number" in found and may_be_not_known(column):
+            remedy += f" {REMEDY}"
         self.note(
             error.code,
             said or f"{_name(column)} {_shown(text)}: {found}",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from stats.footing.area_rules import AREAS
+
 # By record and column; what a column's own help says already is not said again.
 WHY = {
     ("study", "title"): "Others find it by this.",
@@ -49,4 +51,15 @@ WHY = {
     ("series", "member thickness"): "Strength grows with it.",
     ("series", "member depth"): "Strength in bending grows with its square.",
 }
-OF_A_SIZE = "Strength is worked out over it."
+_IN_AREA = {name for rule in AREAS.values() for name in rule.needs} | {"tenon_count"}
+# A couple of dowels or screws turns about the far edge: stats/practice/scaling.py.
+_AS_LEVER = {"fastener_spacing_mm", "fastener_edge_mm"}
+
+
+def of_a_size(field: str) -> str:
+    """Why a size of a joint is asked: what is worked out from it, if anything is."""
+    if field in _IN_AREA:
+        return "The bonded area is worked out from it."
+    if field in _AS_LEVER:
+        return "It is the lever when the result is carried to another size."
+    return "It is kept, so that others see what was tested; strength isn't worked out from it."

@@ -17,6 +17,8 @@ VOCABULARIES = ("Loading", "Instrument", "Joint", "Timber", "AdhesiveClass", "Fa
 # Its rows also go by the numbers that they have on a drawing.
 NUMBERED = "FailurePlace"
 NEAREST_MOST = 5
+# Timbers that a shop's bare "oak" or "maple" most often is (common practice); the others follow in their own order.
+_COMMON = ("oak_northern_red", "oak_white", "maple_sugar", "ash_white", "pine_eastern_white")
 
 
 class Words:
@@ -41,15 +43,15 @@ class Words:
         return self._by_name(vocabulary).get(_plain(text), [])
 
     def nearest(self, vocabulary: str, text: str) -> list[Model]:
-        """The rows whose names hold all words of a text; without any, those that look most like it."""
+        """The rows whose names hold all words of a text, the common ones first; else those that look most like it."""
         names = self._by_name(vocabulary)
         wanted = set(_words(text))
-        holding = sorted((len(name), name) for name in names if wanted and wanted <= set(_words(name)))
+        holding = {row.pk for name in names if wanted and wanted <= set(_words(name)) for row in names[name]}
         if holding:
-            return list({row.pk: row for _, name in holding for row in names[name]}.values())[:NEAREST_MOST]
+            rows = [row for row in self.rows(vocabulary) if row.pk in holding]
+            return sorted(rows, key=_rank)[:NEAREST_MOST]
         close = difflib.get_close_matches(_plain(text), names, n=4, cutoff=0.5)
-        rows = {row.pk: row for name in close for row in names[name]}
-        return list(rows.values())[:3]
+        return list({row.pk: row for name in close for row in names[name]}.values())[:3]
 
     def _by_name(self, vocabulary: str) -> dict[str, list[Model]]:
         if vocabulary not in self._known:
@@ -64,6 +66,10 @@ class Words:
                 names[_plain(row.pk)] = names[_plain(row.name)] = [row]
             self._known[vocabulary] = names
         return self._known[vocabulary]
+
+
+def _rank(row: Model) -> int:
+    return _COMMON.index(row.pk) if row.pk in _COMMON else len(_COMMON)
 
 
 def _plain(text: str) -> str:

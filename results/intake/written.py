@@ -15,6 +15,7 @@ from stats.footing.reading import to_force
 
 from .build import READ_FIELD
 from .columns import RECORDS, Column
+from .not_known import is_not_known
 
 # Columns of the registry that a record of another kind holds, or none.
 _ELSEWHERE = {("specimen", "series"), ("series", "setup"), ("series", "control")}
@@ -74,7 +75,8 @@ def _cells(record: Study | Setup | Series | Specimen, name: str) -> Cells:
         if not column.field or (name, column.name) in _ELSEWHERE or not hasattr(record, column.field):
             continue
         value = getattr(record, f"{column.field}_id" if column.kind in ("word", "plan") else column.field)
-        text = _text(column, value, str(typed.get(column.field, "")))
+        said = str(typed.get(column.field, ""))
+        text = said if value is None and is_not_known(column, said) else _text(column, value, said)
         if text and column.vocabulary == "Timber":
             text = record.timber.name  # typed, not chosen: a person's word for it
         if text:

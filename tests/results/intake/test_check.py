@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from results.intake.findings import where
+from results.intake.words import Words
 
 from .made import examine_file, flat, four_sheets, sent, told, workbook
 
@@ -301,6 +302,15 @@ def test_check_refuses_a_specimen_of_an_unknown_series_with_the_nearest():
     )
 
 
+def test_finding_on_a_series_as_a_whole_stands_at_its_row_and_in_no_cell():
+    sheets = four_sheets()
+    sheets["specimens"] = [row for row in sheets["specimens"] if row[1] not in ("b2", "b3")]
+
+    noticed = examine_file(workbook(sheets), "tests.xlsx").noticed
+
+    assert [where(one.place) for one in noticed if one.code == "few-specimens"] == ["sheet series, row 2"]
+
+
 def test_check_wants_to_know_whether_a_shear_test_is_of_a_bond():
     rows = flat(setup_loading="block_shear", series_joint="lap_plain")
 
@@ -362,6 +372,21 @@ def test_check_suggests_timbers_whose_names_hold_all_words(typed):
 
 def test_check_suggests_by_letters_where_no_name_holds_the_words():
     assert "Did you mean Oak, northern red" in told(sent(flat(series_timber="nothern red oak")), "unknown-word")
+
+
+@pytest.mark.parametrize(
+    ("text", "first"), [("red oak", ["oak_northern_red"]), ("oak", ["oak_northern_red", "oak_white", "oak_black"])]
+)
+def test_words_near_a_bare_timber_begin_with_the_common_ones(text, first):
+    assert [row.pk for row in Words().nearest("Timber", text)][: len(first)] == first
+
+
+def test_words_near_a_text_keep_their_own_order_among_names_that_hold_it():
+    words = Words()
+    near = words.nearest("Joint", "mortise")
+
+    assert len(near) > 1
+    assert near == [row for row in words.rows("Joint") if row in near]
 
 
 def test_check_tells_one_wrong_reading_unit_once_and_other_faults_of_readings_too():

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-import pytest
+import re
 
+import pytest
+from django.urls import reverse
+
+from results.models import Study
 from tests.factories import make_user
 
-from .forms import form, post, values_of
+from .forms import form, post, save, values_of
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("vocabulary")]
 
@@ -37,3 +41,54 @@ def test_form_keeps_what_is_no_number_for_a_control_when_a_series_goes(client, o
 
     assert values_of(page)["series-count"] == "1"
     assert page.context["shown"].typed.series[0].values["control"] == "²"
+
+
+def test_size_not_known_in_one_series_is_not_the_one_that_all_share(client, owner):
+    data = form(series__1__member_depth="not known")
+    assert values_of(post(client, data))["series-1-member_depth"] == "not known"
+
+    save(client, data)
+
+    butt, tenon = Study.objects.get().series.order_by("label")
+    assert (butt.member_depth_mm, tenon.member_depth_mm) == (40, None)
+    assert tenon.typed["member_depth_mm"] == "not known"
+    again = values_of(client.get(reverse("submit:form"), {"from": tenon.study_id}))
+    assert (again["series-0-member_depth"], again["series-1-member_depth"]) == ("40 mm", "not known")
+
+
+def test_size_not_known_for_all_series_is_missing_in_each(client, owner):
+    save(client, form(shared__member_depth="?"))
+
+    assert set(Study.objects.get().series.values_list("member_depth_mm", flat=True)) == {None}
+
+
+def test_bare_inches_are_doubted_once_beside_the_unit_of_lengths(client, owner):
+    inches = {"setup-arm": "12", "shared-member_thickness": ".75", "series-1-tenon_length": "1.25"}
+    page = post(client, form() | inches | {"shared-member_depth": "1.5"})
+
+    (found,) = (one for one, _ in page.context["findings"] if one.code == "maybe-inches")
+    assert found.place.sheet == "study-length_unit"
+    assert 'id="study-length_unit-found"' in page.content.decode()
+    assert found.message.startswith("4 lengths have no unit")
+    assert 'set "length unit" of the study to in;' in found.remedy
+
+
+@pytest.mark.parametrize(
+    ("row", "needed"),
+    [
+        ({"outcome": "void"}, True),
+        ({"outcome": "void", "void_reason": "the rig gave way"}, True),
+        ({"outcome": "broke"}, True),  # out of sight until void is chosen
+        ({"outcome": "broke", "void_reason": "the rig gave way"}, False),
+    ],
+)
+def test_reason_of_a_void_specimen_is_marked_as_needed_and_says_what_it_may_be(client, owner, row, needed):
+    data = form(**{f"specimen__0__0__{name}": value for name, value in row.items()})
+
+    markup = post(client, data, "refresh").content.decode()
+
+    label = re.search(r'<label for="specimen-0-0-void_reason">.*?</label>', markup)[0]
+    field = re.search(r'<input id="specimen-0-0-void_reason"[^>]*>', markup)[0]
+    assert ("needed" in label) is ('aria-required="true"' in field) is needed
+    assert 'placeholder="it slipped, the rig gave way"' in field
+    assert "If void: it slipped, the rig gave way. So that none is dropped" in markup
