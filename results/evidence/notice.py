@@ -66,7 +66,8 @@ def notice(draft: Draft, climbed: dict[str, Climbed], book: Book | None = None) 
     for label, one in climbed.items():
         found += _doubts(one, expected.get(label))
         found += _what_is_missing(one)
-        found += _cautions(one)
+        void = len(draft.specimens.get(label, ())) - len(one.told)
+        found += _cautions(one, void)
     return found + list(_controls(draft))
 
 
@@ -243,7 +244,7 @@ def _what_is_missing(one: Climbed) -> Iterator[Noticed]:
             return  # what is above it lacks the same thing
 
 
-def _cautions(one: Climbed) -> Iterator[Noticed]:
+def _cautions(one: Climbed, void: int) -> Iterator[Noticed]:
     series = one.series
     about = {"record": "series", "series": series.label}
     arm, depth = series.setup.arm_mm, series.member_depth_mm
@@ -290,7 +291,7 @@ def _cautions(one: Climbed) -> Iterator[Noticed]:
         yield Noticed(
             "few-specimens",
             "remark",
-            f"Series {series.label} has {len(one.told)} specimen{'s' if len(one.told) > 1 else ''}; "
+            f"Series {series.label} has {_telling(len(one.told), void)}; "
             "three are the fewest that show a spread worth the name.",
             "Break a few more of the same if you can.",
             **about,
@@ -304,17 +305,23 @@ def _controls(draft: Draft) -> Iterator[Noticed]:
         if not one.control and one.label not in used and not one.joint.is_control_kind:
             measured.setdefault(one.setup.label, []).append(one)
     for setup, series in measured.items():
-        names = ", ".join(one.label for one in series[:5]) + (" ..." if len(series) > 5 else "")
+        names = ", ".join(repr(one.label) for one in series[:5]) + (" …" if len(series) > 5 else "")
         yield Noticed(
             "no-control",
             "remark",
-            f"No control on setup {setup} for series {names}: a plain glued butt joint or a solid bar broken on the "
-            "same rig would let others compare whatever the rig reads.",
+            f"There is no control on setup {setup!r} for series {names}: a plain glued butt joint or a solid bar "
+            "broken on the same rig would let others compare whatever the rig reads.",
             "Name the control series if there is one; if not, break a few next time.",
             record="setup",
             field="control",
             value=setup,
         )
+
+
+def _telling(count: int, void: int) -> str:
+    """How many specimens a series has; void ones that stand there too are told apart."""
+    specimens = f"{count} specimen{'' if count == 1 else 's'}"
+    return f"{specimens} that {'tells' if count == 1 else 'tell'} ({void} void)" if void else specimens
 
 
 def _times(log: float) -> str:

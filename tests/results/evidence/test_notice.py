@@ -105,6 +105,23 @@ def test_controls_themselves_need_no_control():
     assert noticed(series.study, "no-control") == []
 
 
+def test_few_specimens_count_the_void_ones_apart():
+    series = a_series([500.0, 520.0])
+    make_specimen(series, outcome="void", void_reason="the rig slipped", peak_load_n=None, reading_typed="")
+
+    (few,) = noticed(series.study, "few-specimens")
+
+    assert f"Series {series.label} has 2 specimens that tell (1 void); three are the fewest" in few.message
+
+
+def test_missing_control_names_setup_and_series_in_quotation_marks():
+    series = a_series([500.0, 520.0, 510.0])
+
+    (none,) = noticed(series.study, "no-control")
+
+    assert f"no control on setup {series.setup.label!r} for series {series.label!r}: a plain" in none.message
+
+
 def test_short_arm_fresh_glue_and_few_specimens_are_remarked_on():
     series = a_series([500.0], arm_mm=70.0, member_depth_mm=40.0, cure_hours=6.0)
 
