@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from django.contrib.auth.base_user import AbstractBaseUser
 from django.contrib.auth.decorators import login_required
+from django.contrib.auth.models import AnonymousUser
 from django.db.models import Count
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
@@ -68,8 +70,15 @@ def studies(request: HttpRequest) -> HttpResponse:
         "series": known.series_of(page.object_list),
         "specimens": known.specimens_of(page.object_list),
         "joints": known.joints_of(page.object_list),
+        "waits": not page.paginator.count and _has_waiting(request.user),
     }
     return render(request, "browse/studies.html", context)
+
+
+def _has_waiting(user: AbstractBaseUser | AnonymousUser) -> bool:
+    """Whether somebody has studies that no list of the book shows yet; false for a reader without a session."""
+    waiting = (Study.Status.SUBMITTED, Study.Status.RETURNED)
+    return user.is_authenticated and user.studies.filter(status__in=waiting).exists()
 
 
 @login_required

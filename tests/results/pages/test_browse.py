@@ -90,6 +90,33 @@ def test_studies_are_narrowed_by_every_filter_at_once(client):
     assert "1 study" in shown and "Maple rails" in shown
 
 
+WAIT = "Yours that wait stand in Your studies"
+
+
+@pytest.mark.parametrize("status", ["submitted", "returned"])
+def test_studies_narrowed_to_nothing_lead_to_those_of_ones_own_that_wait(client, status):
+    user = make_user("owner")
+    make_study(status=status, contributor=user)
+    make_study(status="accepted", contributor=user, title="Open to all")
+    assert WAIT not in text(page(client, "studies", joint="scarf"))
+
+    client.force_login(user)
+
+    narrowed = page(client, "studies", joint="scarf")
+    assert WAIT in text(narrowed)
+    assert f'<a href="{reverse("browse:mine")}">Your studies</a>' in narrowed.content.decode()
+    assert WAIT not in text(page(client, "studies"))
+
+
+def test_studies_narrowed_to_nothing_name_no_waiting_ones_where_none_waits(client):
+    user = make_user("owner")
+    make_study(status="accepted", contributor=user)
+    make_study(status="submitted")
+    client.force_login(user)
+
+    assert WAIT not in text(page(client, "studies", joint="scarf"))
+
+
 def test_studies_are_paged(client):
     for number in range(26):
         make_study(f"Study number {number}")
