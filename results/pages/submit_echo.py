@@ -96,10 +96,13 @@ def drawing(checked: Checked) -> SafeString:
     if setup is None or loading is None:
         return SafeString("")
     instrument = setup.values.get("instrument")
+    given = parameters(setup)
+    if "arm_reference" not in setup.values:
+        given["arm_reference"] = ""  # the drawing says what it is taken for
     try:
         drawn = setup_diagram(
             loading.pk,
-            parameters(setup),
+            given,
             shared_sizes(checked.series, lambda one, name: one.si(name) if name in one.values else None),
             reads=setup.reads,
             instrument=instrument.pk if instrument else "",

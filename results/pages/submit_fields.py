@@ -25,7 +25,12 @@ _SHEAR = ("lap_shear", "block_shear")
 # What a series most often differs in from the one before.
 _OFTEN = ("joint", "timber", "adhesive", "moisture", "cure", "conditioning")
 # On a narrow screen the first row of specimens has labels; the others say in themselves what goes where.
-_IN_ITSELF = {"reading": "reading", "failure place": "broke at …", "wood failure": "torn wood, %"}
+_IN_ITSELF = {
+    "reading": "reading",
+    "failure place": "broke at …",
+    "wood failure": "torn wood, %",
+    "void reason": "it slipped, the rig gave way",
+}
 
 
 class Shown:
@@ -204,6 +209,8 @@ class Shown:
         made = [self._field(prefix, one, values) for one in RECORDS["specimen"] if one.name != "series"]
         for one in made:
             one.placeholder = _IN_ITSELF.get(one.column, "")
+            if one.column == "void reason":  # it shows once void is chosen, and is needed then
+                one.required = values.get("outcome") == "void" or not one.value
             if one.options and one.placeholder:
                 one.options = [("", [("", one.placeholder), *one.options[0][1][1:]]), *one.options[1:]]
         first = sorted(

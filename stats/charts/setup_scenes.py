@@ -18,7 +18,8 @@ REFERENCES = {
 
 def _cantilever(s: Scene) -> list[str]:
     face, y = 84.0, 74.0
-    reference = str(s.given.get("arm_reference") or "face")
+    said = s.given.get("arm_reference")
+    reference = str(said or "face")
     s.scale(s.number("arm_mm"), 176.0)
     other = s.px("other_depth_mm", 34.0, 14.0, 60.0)
     depth = s.depth()
@@ -40,7 +41,8 @@ def _cantilever(s: Scene) -> list[str]:
     s.load((at, y - depth / 2), (-math.sin(tilt), math.cos(tilt)), side=-1.0)
     s.pen.line((at, y), (at, 176), width=0.7, dash="3 3")
     s.pen.dimension((start, 162), (at, 162), (0, 24), s.label("arm_mm"))
-    s.notes.append(f"The arm is measured {REFERENCES.get(reference, REFERENCES['face'])}.")
+    to = REFERENCES.get(reference, REFERENCES["face"])
+    s.notes.append(f"The arm is measured {to}." if said else f"The arm is taken as measured {to}, since it isn't said.")
     if angle:
         s.notes.append(f"Load line {rule(abs(float(angle)))}° from square to the arm.")
     return ["An upright member is held fast; another, joined to it at a right angle, is loaded across at its free end."]

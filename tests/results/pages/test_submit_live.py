@@ -78,6 +78,9 @@ def test_check_without_scripts_echoes_the_same(client, owner):
 def test_check_draws_the_rig_and_names_what_is_missing(client, owner):
     assert "arm 298.45 mm" in look(client, form(setup__arm="11 3/4 in"))["drawing"]
     assert "arm: not given" in look(client, form(setup__arm=""))["drawing"]
+    unsaid = "taken as measured to the joint&#x27;s face, since it isn&#x27;t said"
+    assert unsaid in look(client, form())["drawing"].replace("&#39;", "&#x27;").replace("'", "&#x27;")
+    assert "since it" not in look(client, form(setup__arm_reference="face"))["drawing"]
     assert look(client, form(setup__loading=""))["drawing"] == ""
     assert "&lt;b&gt;" in look(client, form(setup__setup="<b>x</b>"))["drawing"]
     page = post(client, form(setup__arm="11 3/4 in"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import html
 import re
 from pathlib import Path
 from xml.etree import ElementTree
@@ -183,6 +184,14 @@ def test_arm_is_drawn_from_where_it_was_measured():
     assert "to the other member's centre line" in said(drawn["centre"])
     assert "to the other member's far face" in said(drawn["far_face"])
     assert len({dimension_length(svg, "arm 300 mm") for svg in drawn.values()}) == 1
+
+
+def test_arm_of_which_nobody_said_where_it_ends_is_drawn_to_the_face_and_that_is_said():
+    unsaid = setup_diagram("cantilever_arm", {"arm_mm": 300.0}, SECTION)
+    face = setup_diagram("cantilever_arm", {"arm_mm": 300.0, "arm_reference": "face"}, SECTION)
+
+    assert "The arm is taken as measured to the joint's face, since it isn't said." in html.unescape(unsaid)
+    assert "The arm is measured to the joint's face." in html.unescape(face)
 
 
 def test_lap_is_drawn_with_the_faces_that_share_its_load():
