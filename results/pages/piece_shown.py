@@ -32,7 +32,7 @@ from stats.practice.loads import KINDS
 from stats.practice.margin import Improvement, Margin
 from stats.practice.shops import TooThin
 
-from . import tables
+from . import piece_words, tables
 from .wording import beside, how_invented
 
 # A margin that grows by less is as it was.
@@ -77,6 +77,12 @@ class Page:
     def wrong(self) -> bool:
         """Whether something typed can't be used."""
         return bool(self.of_piece.errors or self.of_joint.errors)
+
+    @property
+    def wrong_fields(self) -> list[tuple[str, str]]:
+        """Where the page has each field that has an error, and its label."""
+        shown = [*self.piece_fields, *self.factor_fields, *self.joint_fields, *self.size_fields, *self.use_fields]
+        return [(field.id_for_label, str(field.label)) for field in shown if field.errors]
 
     @property
     def piece_fields(self) -> list[BoundField]:
@@ -137,6 +143,28 @@ class Page:
         """The way to the strength that was not taken."""
         route = self.answer.bears.strength.route if self.answer else ""
         return ROUTES[OWN if route == NETWORK else NETWORK]
+
+    @property
+    def as_tested(self) -> bool:
+        """Whether the margin is of the sizes tested alone, none having been given."""
+        return bool(self.answer and not self.of_joint.sizes())
+
+    @property
+    def built_of(self) -> list[tuple[str, str]]:
+        """What the answer is for, in words: on paper the form is gone."""
+        return piece_words.built_of(self.of_joint)
+
+    @property
+    def for_client(self) -> str:
+        """What can be told somebody else of it; nothing before a joint and a timber are chosen."""
+        if self.demand is None or not (self.answer or self.thin):
+            return ""
+        return piece_words.for_client(self.of_joint, self.demand, self.answer)
+
+    @property
+    def by_readings(self) -> str:
+        """Why a comparison shows another lower limit."""
+        return piece_words.by_readings(self.answer.bears) if self.answer else ""
 
     @property
     def share_query(self) -> str:
@@ -251,7 +279,7 @@ def _tables(answer: margins.Answer, asked: JointAsked) -> dict[str, tables.Table
             pd.DataFrame(
                 changes,
                 columns=[
-                    *("Built so", "Margin, lower limit", "By the kinder way", "Times as it is planned"),
+                    *("Built so", "Margin, lower limit", "If only glue (or wood) decided", "Times the margin now"),
                     *("Specimens behind it", "Shops"),
                 ],
             ),
@@ -298,6 +326,7 @@ def sentences(page: Page) -> list[str]:
         f"Of 100 such joints made in another shop, {rare} would bear less than the piece asks; for "
         f"{100 * single.level:g} of 100 the margin lies from {show(single.low, digits=2)} to "
         f"{show(single.high, digits=2)}, a middling one has {show(margin.typical, digits=2)}.",
+        *piece_words.reconciled(answer.bears.limit),
         f"It rests on {limit.specimens} specimens of {limit.shops} shops, {ROUTES[strength.route]}; carried over "
         f"{FOOTINGS[strength.footing]}. What is not known of the load is not in it.",
         *_sizes_said(answer),

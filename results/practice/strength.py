@@ -84,6 +84,23 @@ class Tested:
 
 
 @dataclass(frozen=True)
+class ByReadings:
+    """The lower limit that a comparison shows of a joint, 95 of 100 with 75 % confidence, and what it rests on.
+
+    Parameters
+    ----------
+    value : float
+        In the footing's unit.
+    specimens, studies : int
+        Those that give single readings: a comparison's limit can't use a study of which only means were published.
+    """
+
+    value: float
+    specimens: int
+    studies: int
+
+
+@dataclass(frozen=True)
 class Strength:
     """How strong a joint is over shops, on one footing.
 
@@ -107,6 +124,8 @@ class Strength:
         The comparison's address.
     inventions : tuple of bool
         Whether each series of the joint is made up.
+    by_readings : ByReadings or None
+        What a comparison of the same studies shows instead; None where it shows no limit.
     """
 
     evidence: ShopEvidence
@@ -121,6 +140,7 @@ class Strength:
     tested: Tested | None
     query: str
     inventions: tuple[bool, ...]
+    by_readings: ByReadings | None
 
 
 def solid_property(joint: Joint, action: str) -> str:
@@ -189,6 +209,7 @@ def _on(wanted: Wanted, footing: str) -> Strength:
         tested=found.tested,
         query=choices.query(joints=(wanted.joint.pk,)),
         inventions=found.inventions,
+        by_readings=found.by_readings,
     )
 
 
@@ -200,7 +221,7 @@ class Level:
     ----------
     own, network, beside
         As in `Strength`.
-    tested, inventions
+    tested, inventions, by_readings
         As in `Strength`.
     """
 
@@ -209,6 +230,7 @@ class Level:
     beside: str
     tested: Tested | None
     inventions: tuple[bool, ...]
+    by_readings: ByReadings | None
 
 
 def levels(choices: Choices) -> dict[str, Level]:
@@ -226,6 +248,7 @@ def _levels(found: Comparison) -> dict[str, Level]:
     known = sorted(
         (label for label in parts if not own[label].why_thin()), key=lambda label: own[label].shops, reverse=True
     )
+    shown = dict(zip(found.groups["joint"].astype(str), found.groups["limit_5pct"], strict=True))
     told = {}
     for label, rows in parts.items():
         code = str(rows["joint_code"].iloc[0])
@@ -236,8 +259,17 @@ def _levels(found: Comparison) -> dict[str, Level]:
             beside=str(parts[beside]["joint_name"].iloc[0]) if beside else "",
             tested=_tested(joints[code], [int(key) for key in rows["series_id"]]),
             inventions=tuple(bool(one) for one in rows["invented"]),
+            by_readings=_by_readings(rows, float(shown[label])),
         )
     return told
+
+
+def _by_readings(rows: pd.DataFrame, limit: float) -> ByReadings | None:
+    if not np.isfinite(limit):
+        return None
+    read = rows[~rows["summary_only"].astype(bool)]
+    specimens = int((read["n"].astype(float) + read["held"].astype(float)).sum())
+    return ByReadings(limit, specimens, int(read["study_id"].nunique()))
 
 
 def _solid(wanted: Wanted) -> tuple[float, str]:

@@ -52,7 +52,7 @@ def margin_over_size(frame: pd.DataFrame, *, size: str, about: str, level: float
     two_ways = bool((frame["upper"] > frame["margin"] * (1 + 1e-9)).any())
     rows = [
         ("margin", "lower limit", {"width": WIDE, "color": look.BROKE}),
-        ("upper", "lower limit, if the kinder of wood and glue decides",
+        ("upper", "lower limit, if only glue (or wood) decided",
          {"width": WIDE, "color": look.BROKE, "dash": "dash"}),
         ("typical", "a middling joint", {"width": THIN, "color": look.INK}),
         ("low", f"{100 * level:g} % of single joints lie between", {"width": THIN, "color": look.HELD, "dash": "dot"}),
@@ -82,7 +82,7 @@ def margin_over_size(frame: pd.DataFrame, *, size: str, about: str, level: float
         {
             f"{size[:1].upper()}{size[1:]}, mm": frame["size_mm"],
             "Margin, lower limit": frame["margin"],
-            "By the kinder way": frame["upper"],
+            "If only glue (or wood) decided": frame["upper"],
             "A middling joint": frame["typical"],
             "Single joints, from": frame["low"],
             "to": frame["high"],

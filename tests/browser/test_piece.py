@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
+from playwright.sync_api import expect
 
 from results.vocabulary import load_vocabulary
 from tests.results.practice.oak_book import a_book
@@ -42,7 +43,7 @@ def test_a_maker_finds_whether_a_chair_is_strong_enough_and_what_would_raise_it(
     form.get_by_label("Member's depth in the bending plane", exact=True).fill("2 1/4 in")
     page.get_by_role("button", name="Work it out").click()
 
-    assert page.get_by_text("Others will trust their weight to this piece.").count() == 1
+    assert page.get_by_label("Caution").get_by_text("Others will trust their weight to this piece.").count() == 1
     before = margin(page)
     page.get_by_text("It rests on 36 specimens of 6 shops").wait_for()
     form.get_by_label("Length of the tenon in the mortise").fill("40 mm")
@@ -83,3 +84,31 @@ def test_boxes_of_a_row_stand_on_one_line_however_long_their_labels_are(open_pag
     tops = sorted({top for top, _ in boxes})
     # A row is lower than the one before by a whole box, and never by a line of a label.
     assert all(after - before > boxes[0][1] for before, after in zip(tops, tops[1:], strict=False))
+
+
+def test_on_paper_an_answer_says_what_it_is_of_its_address_and_the_day(open_page):
+    page = open_page("/piece/arm/?joint=mt_blind&timber=oak_northern_red", size="desk")
+    address = page.locator(".on-paper")
+    expect(address).to_be_hidden()
+
+    page.emulate_media(media="print")
+    page.evaluate("() => window.dispatchEvent(new Event('beforeprint'))")
+
+    expect(page.get_by_role("form", name="Piece and joint")).to_be_hidden()
+    expect(page.locator("[data-copy]")).to_be_hidden()
+    expect(page.locator(".built-of")).to_be_visible()
+    expect(address).to_be_visible()
+    expect(address).to_have_text(re.compile(r"/piece/arm/\?joint=mt_blind.*, printed \d{4}-\d\d-\d\d$"))
+    assert page.faults == []
+
+
+def test_the_sentence_for_a_client_is_copied(open_page):
+    page = open_page("/piece/arm/?joint=mt_blind&timber=oak_northern_red", size="desk")
+    page.context.grant_permissions(["clipboard-read", "clipboard-write"])
+    said = page.locator("#for-client").inner_text()
+
+    page.get_by_role("button", name="copy the sentence").click()
+
+    expect(page.get_by_role("button", name="copied")).to_be_visible()
+    assert page.evaluate("() => navigator.clipboard.readText()") == said
+    assert page.faults == []

@@ -10,6 +10,7 @@ import pandas as pd
 from scipy import stats
 
 from results.practice import strength
+from stats.inference.batches import limits_from_sums
 from stats.practice.limit import Limit, next_shop, shop_tested
 from stats.practice.shops import FEWEST_SHOPS, FEWEST_SPECIMENS, ShopEvidence, TooThin, evidence_of, through_network
 
@@ -128,6 +129,9 @@ def _next_shop() -> Method:
             *lines.worked(found.lines),
             f"{found.words}: {num(found.value, 'MPa')}, where the geometric mean is {num(found.typical, 'MPa')}",
             f"{other.words}: {num(other.value, 'MPa')}",
+            f"a comparison's limit, and that of a joint's page, of the same readings: {num(_by_readings(), 'MPa')}. It "
+            "puts single readings together, studies being batches that differ, and can't use a study that published "
+            "only its mean; this one takes each shop's mean and the common spread, so that it can",
             *found.notes,
         ),
         formulas=(
@@ -146,6 +150,17 @@ def _next_shop() -> Method:
             "u = what B is raised by",
         ),
     )
+
+
+def _by_readings() -> float:
+    """The limit of a comparison, were the series of the examples all of single readings."""
+    sums = {}
+    for study, part in SERIES.groupby("study"):
+        n, mean, sd = (part[name].to_numpy() for name in ("n", "mean_log", "sd_log"))
+        middle = float(np.average(mean, weights=n))
+        sums[study] = (n.sum(), middle, float(np.sum((n - 1) * sd**2 + n * (mean - middle) ** 2)))
+    sizes, means, squares = (np.array(column, dtype=float) for column in zip(*sums.values(), strict=True))
+    return math.exp(limits_from_sums(sizes, means, squares, np.zeros(len(sums), dtype=int), 1).limit[0])
 
 
 def _single() -> Method:

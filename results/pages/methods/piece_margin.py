@@ -72,7 +72,7 @@ def _raise() -> Method:
         formulas=("gain = √(after · after_upper / (before · before_upper))",),
         symbols=(
             "before, after = margin by the lower of the ways, as planned and as changed",
-            "before_upper, after_upper = margin by the kinder way",
+            "before_upper, after_upper = margin if only glue (or wood) decided",
         ),
         source=RULES,
     )

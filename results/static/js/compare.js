@@ -1,4 +1,4 @@
-// The comparison's conveniences: sift the list of joints, copy a sentence. Everything works without them.
+// The comparison's conveniences: sift the list of joints. Everything works without them.
 "use strict";
 
 (() => {
@@ -26,27 +26,7 @@
     input.addEventListener("keydown", (event) => event.key === "Enter" && event.preventDefault());
   }
 
-  async function copy(button) {
-    const words = button.textContent;
-    try {
-      await navigator.clipboard.writeText(button.dataset.copy);
-      button.textContent = "copied";
-    } catch {
-      button.textContent = "could not copy: select the sentence instead";
-    }
-    setTimeout(() => (button.textContent = words), 2500);
-  }
-
-  const ready = () => document.querySelectorAll("[data-copy]").forEach((button) => (button.hidden = false));
-  document.addEventListener("click", (event) => {
-    const button = event.target.closest("[data-copy]");
-    if (button) copy(button);
-  });
-  document.addEventListener("DOMContentLoaded", () => {
-    sift();
-    ready();
-  });
-  document.addEventListener("htmx:afterSettle", ready);
+  document.addEventListener("DOMContentLoaded", sift);
   // What isn't chosen needn't stand in the address.
   document.addEventListener("htmx:configRequest", (event) => {
     const asked = event.detail.parameters;

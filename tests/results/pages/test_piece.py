@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import html
 import re
 
 import pytest
 from django.core.cache import caches
 
+from results.evidence import restate
+from stats.footing.units import show
 from stats.practice.demand import PIECES
-from tests.results.practice.oak_book import a_book
+from tests.factories import make_series, make_setup, make_study, make_summary
+from tests.results.practice.oak_book import SIZES, a_book
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("vocabulary")]
 JOINT = "joint=mt_blind&timber=oak_northern_red"
@@ -106,6 +110,139 @@ def test_season_is_said_in_inches_where_the_width_was(client):
     told = words(client.get("/piece/movement/?width_mm=12+in"))
 
     assert re.search(r"(shrinks|widens) by [\d.]+ mm \([\d.]+ in\) until winter", told)
+
+
+def test_why_a_comparison_shows_another_lower_limit_is_said_beside_it(client):
+    """A study that published only its mean counts here, and can't count there."""
+    a_book()
+    study = make_study("A handbook", workshop="Reading room")
+    series = make_series(study, setup=make_setup(study, arm_mm=300), joint="mt_blind", **SIZES["mt_blind"])
+    make_summary(series, n=12, mean_si=700.0, sd_si=90.0)
+    restate(study)
+    there = client.get("/api/v1/limits.json?action=bending&footing=ratio_solid").json()["limits"]
+    other = next(row for row in there if row["joint"] == "mt_blind")
+
+    told = words(client.get(ARM))
+
+    assert (other["specimens"], other["studies"]) == (36, 6)
+    assert "rests on 48 specimens of 7 shops" in told
+    assert f"shows {show(other['limit'])} by another reckoning" in told
+    assert "the 36 specimens of 6 studies that give them; this one takes each shop's mean, so that studies" in told
+    # Asked for another share and confidence, the two aren't the same question.
+    assert "by another reckoning" not in words(client.get(f"{ARM}&limit=90-90"))
+
+
+def test_with_the_same_studies_the_reckoning_alone_differs(client):
+    a_book(3)
+
+    told = words(client.get(ARM))
+
+    assert "rests on 18 specimens of 3 shops. The comparison behind the link" in told
+    assert "the 18 specimens of 3 studies that give them; this one takes each shop's mean" in told
+
+
+def test_the_margin_says_that_its_sizes_are_not_the_readers_until_one_is_given(client):
+    a_book()
+
+    assert re.search(r"Margin: [\d.]+, as tested, not your sizes ", words(client.get(ARM)))
+    assert "not your sizes" not in words(client.get(f"{ARM}&member_depth_mm=50"))
+
+
+def test_lower_limit_and_single_joints_are_reconciled(client):
+    """By the limit's own distribution, worked out from the interval of single joints the page shows."""
+    a_book()
+
+    told = words(client.get(ARM))
+
+    share = re.search(r"by the same tests about ([\d.]+) of 100 would bear less than the lower limit, and not 5", told)
+    api = client.get(f"/api/v1/margin?piece=arm&{LOAD}&{JOINT}").json()
+    assert share and 0 < float(share[1]) < 5
+    assert api["value"] < api["single"]["low"]  # 5 of 100 lie below the interval of 90
+
+
+def test_the_table_of_changes_has_plain_words(client):
+    a_book()
+
+    told = words(client.get(ARM))
+
+    assert "If only glue (or wood) decided" in told and "Times the margin now" in told
+    assert "kinder" not in told and "as it is planned" not in told
+
+
+def test_a_size_refused_beside_one_as_tested_says_so_and_the_box_leads_to_its_field(client):
+    a_book()
+
+    page = client.get(f"{ARM}&tenon_depth_mm=80+mm")
+
+    assert page.status_code == 400
+    assert "(80) must be at most member's depth in the bending plane (60, as tested; give yours)" in words(page)
+    box = re.search(r'role="alert">(.*?)</p>', page.content.decode())[1]
+    where = re.search(r'<a href="#([^"]+)">', box)[1]
+    assert where == "id_tenon_depth_mm" and f'id="{where}"' in page.content.decode()
+    both = words(client.get(f"{ARM}&tenon_depth_mm=80+mm&member_depth_mm=60+mm"))
+    assert "(60): a tenon" in both and "as tested; give" not in both
+
+
+def test_a_load_cites_the_work_and_the_methods_say_where_it_was_read(client):
+    told = words(client.get("/piece/table_racking/?preset=hand_push")) + words(client.get("/piece/leverage/"))
+
+    assert told.count("29 healthy men, means of 120 activities from 74 to 386 N") >= 2
+    assert "read at" not in told and "paperexplained" not in told
+    assert "read at paperexplained.cn" in words(client.get("/methods/piece/"))
+
+
+def for_client(response) -> str:
+    """The sentence as it is copied, which is the one that is read."""
+    page = html.unescape(response.content.decode())
+    said = re.search(r'<p id="for-client">(.*?)</p>', page)[1]
+    assert f'data-copy="{said}"' in page
+    return said
+
+
+def test_what_can_be_told_a_client_is_whole_and_made_of_the_numbers(client):
+    a_book(invented=True)
+
+    page = client.get(f"{ARM}&use=children&member_depth_mm=50&invented=with")
+
+    told, said = words(page), for_client(page)
+    bears = re.search(r"What the joint bears: (\S+ N·m)", told)[1]
+    margin = re.search(r"Margin: ([\d.]+)", told)[1]
+    low, high = re.search(r"the margin lies from ([\d.]+) to ([\d.]+)", told).groups()
+    assert said.startswith("Blind mortise and tenon in ") and " with any glue, for cantilevered arm: " in said
+    assert "the piece asks 90.0 N·m of it" in said and f"the joint bears {bears}, {margin} times that" in said
+    assert f"90 of 100 such joints would bear {low} to {high} times that" in said
+    assert "It rests on invented tests of 36 specimens in 6 shops. This certifies nothing" in said
+    assert said.endswith("a calculation from test results is no substitute.")
+
+
+def test_a_client_is_told_of_real_tests_and_of_sizes_that_are_not_the_pieces(client):
+    a_book(invented=False)
+
+    said = for_client(client.get(f"{ARM}&adhesive=pva"))
+
+    assert "with PVA, general purpose, for" in said
+    assert "rests on real tests of 36 specimens in 6 shops; sizes are those tested, not the piece's own." in said
+
+
+def test_a_client_is_told_where_the_evidence_is_too_thin(client):
+    a_book(1)
+
+    said = for_client(client.get(ARM))
+
+    assert "too few to say what the joint bears. No margin can be given. This certifies nothing" in said
+    assert "times that" not in said
+
+
+@pytest.mark.parametrize("shops", [1, 6])
+def test_an_answer_says_what_it_is_of_without_its_form_and_where_it_stands(client, shops):
+    a_book(shops)
+
+    page = client.get(f"{ARM}&adhesive=pva&member_depth_mm=2.5+in&tenon_length_mm=")
+
+    answer = words(page).partition("</form>")[0]
+    assert "Joint: Blind mortise and tenon · Timber: " in answer
+    assert "· Glue: PVA, general purpose · Member's depth in the bending plane: 2.5 in http" in answer
+    assert f'class="on-paper" aria-hidden="true">http://testserver{ARM.split("?")[0]}?' in page.content.decode()
 
 
 def test_other_joints_say_what_they_rest_on_and_those_that_do_not_fit_are_left_out(client):

@@ -63,7 +63,7 @@ def test_margin_chart_draws_both_ways_and_leaves_a_gap_where_nothing_can_be_buil
 
     lines = {trace["name"]: trace for trace in chart.drawing.data}
     assert lines["lower limit"]["y"] == [0.8, 1.2, 1.4, None]
-    assert lines["lower limit, if the kinder of wood and glue decides"]["y"] == [1.0, 1.5, 2.2, None]
+    assert lines["lower limit, if only glue (or wood) decided"]["y"] == [1.0, 1.5, 2.2, None]
     assert lines["90 % of single joints lie between"]["y"][:3] == [0.7, 1.1, 1.3]
     assert chart.drawing.layout["shapes"][0]["y0"] == 1.0
     assert chart.table["Note"].iloc[3].startswith("tenon_depth_mm (50)")
@@ -73,7 +73,7 @@ def test_margin_chart_draws_both_ways_and_leaves_a_gap_where_nothing_can_be_buil
 def test_margin_chart_of_one_way_draws_it_once():
     chart = margin_over_size(make_margins(upper=(0.8, 1.2, 1.4, NAN)), size="rail depth", about="")
 
-    assert not any("kinder" in (trace["name"] or "") for trace in chart.drawing.data)
+    assert not any("only glue" in (trace["name"] or "") for trace in chart.drawing.data)
 
 
 def test_margin_chart_without_any_margin_is_refused():
