@@ -18,7 +18,7 @@ from stats.footing.fields import DIM_FIELDS
 from stats.practice import factors
 from stats.practice.capacity import Capacity, capacity
 from stats.practice.limit import Limit, next_shop
-from stats.practice.sizes import LARGEST_MM, SMALLEST_MM
+from stats.practice.sizes import LARGEST_MM, SMALLEST_MM, check_sizes
 
 from .asked import Asked, CountField, QuantityField, WordField
 from .strength import FOOTINGS, Strength, Wanted, solid_property, strength
@@ -269,12 +269,15 @@ def bears(asked: JointAsked, carry: Carrier | None = None) -> Bears:
     if carry.strength.footing == "at_joint":
         _refuse_other_sizes(typed, carry.strength)
     sizes = carry.sizes(typed)
+    as_tested = tuple(name for name in asked.size_names if name in sizes and name not in typed)
+    if carry.strength.footing != "at_joint":
+        check_sizes(sizes, as_tested)  # refused here, where it is known what was typed
     return Bears(
         strength=carry.strength,
         limit=carry.limit,
         capacity=carry.to(sizes),
         other_limit=_other_limit(carry.strength, carry.limit),
-        as_tested=tuple(name for name in asked.size_names if name in sizes and name not in typed),
+        as_tested=as_tested,
     )
 
 

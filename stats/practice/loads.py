@@ -42,7 +42,13 @@ class LoadPreset:
     source: str
     note: str
 
+    @property
+    def cited(self) -> str:
+        """The work itself, for running text: without the address at which it was read."""
+        return self.source.partition(_READ)[0]
 
+
+_READ = "; read at "
 _ADULT_N = 110 * GRAVITY_M_S2
 _EN_SCOPE = (
     "Scope of EN 1022 and EN 16139:2025, adults of not more than 110 kg; read at knowledge.bsigroup.com and "
@@ -59,7 +65,8 @@ _STRENGTHS = (
 )
 HAND_PUSH_N = (74.0, 386.0)
 """Least and greatest mean of what 29 men could lift, push or pull in 120 activities [N]; see `PRESETS`."""
-HAND_PUSH_SOURCE = _STRENGTHS
+HAND_PUSH_SOURCE = _STRENGTHS.partition(_READ)[0]
+"""The work that they are from; where it was read is with the load of `PRESETS`."""
 _PUSHED = ("table_racking", "bookcase_racking", "frame_racked")
 
 

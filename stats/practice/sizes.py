@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from stats.errors import StatsError
@@ -29,13 +29,15 @@ _WITHIN = (
 )
 
 
-def check_sizes(dims: Mapping[str, Any]) -> dict[str, float]:
+def check_sizes(dims: Mapping[str, Any], as_tested: Collection[str] = ()) -> dict[str, float]:
     """A joint's sizes as numbers, refused where they can't be.
 
     Parameters
     ----------
     dims : mapping
         Sizes by the names of `stats.footing.fields.DIM_FIELDS` [mm], counts and slopes; None and "" count as not given.
+    as_tested : collection of str, optional
+        Names of the sizes that nobody gave and that were taken as tested: a message says so of them.
 
     Returns
     -------
@@ -55,10 +57,15 @@ def check_sizes(dims: Mapping[str, Any]) -> dict[str, float]:
     sizes = {name: _number(name, value) for name, value in dims.items() if value not in (None, "")}
     for name, other, why in _WITHIN:
         if name in sizes and other in sizes and sizes[name] > sizes[other]:
-            raise StatsError(f"{name} ({sizes[name]:g}) must be at most {other} ({sizes[other]:g}): {why}.")
-    _refuse_long_tenon(sizes)
-    _refuse_crowding(sizes)
+            size, most = (_told(sizes, one, as_tested) for one in (name, other))
+            raise StatsError(f"{name} ({size}) must be at most {other} ({most}): {why}.")
+    _refuse_long_tenon(sizes, as_tested)
+    _refuse_crowding(sizes, as_tested)
     return sizes
+
+
+def _told(sizes: Mapping[str, float], name: str, as_tested: Collection[str]) -> str:
+    return f"{sizes[name]:g}{', as tested; give yours' if name in as_tested else ''}"
 
 
 def _number(name: str, value: Any) -> float:
@@ -81,37 +88,40 @@ def _number(name: str, value: Any) -> float:
     return number
 
 
-def _refuse_long_tenon(sizes: Mapping[str, float]) -> None:
+def _refuse_long_tenon(sizes: Mapping[str, float], as_tested: Collection[str]) -> None:
     """A tenon longer than its rail is wide, unless the member it enters is known and has the room."""
     long, wide = sizes.get("tenon_length_mm"), sizes.get("member_depth_mm")
     if long is None or wide is None or "other_depth_mm" in sizes or long <= wide:
         return
     raise StatsError(
-        f"tenon_length_mm ({long:g}) must be at most member_depth_mm ({wide:g}): the tenon is longer than its member "
-        "is wide. If it is so, give other_depth_mm, the depth of the member it enters."
+        f"tenon_length_mm ({_told(sizes, 'tenon_length_mm', as_tested)}) must be at most member_depth_mm "
+        f"({_told(sizes, 'member_depth_mm', as_tested)}): the tenon is longer than its member is wide. If it is so, "
+        "give other_depth_mm, the depth of the member it enters."
     )
 
 
-def _refuse_crowding(sizes: Mapping[str, float]) -> None:
+def _refuse_crowding(sizes: Mapping[str, float], as_tested: Collection[str]) -> None:
     """Dowels, tenons that together pass their member."""
     tenons, thick, member = (sizes.get(n) for n in ("tenon_count", "tenon_thickness_mm", "member_thickness_mm"))
     if tenons and thick and member and tenons * thick > member:
         raise StatsError(
-            f"tenon_count ({tenons:g}) times tenon_thickness_mm ({thick:g}) must be at most member_thickness_mm "
-            f"({member:g})."
+            f"tenon_count ({_told(sizes, 'tenon_count', as_tested)}) times tenon_thickness_mm "
+            f"({_told(sizes, 'tenon_thickness_mm', as_tested)}) must be at most member_thickness_mm "
+            f"({_told(sizes, 'member_thickness_mm', as_tested)})."
         )
     names = ("fastener_count", "fastener_diameter_mm", "member_depth_mm")
     fasteners, across, deep = (sizes.get(name) for name in names)
     spacing = sizes.get("fastener_spacing_mm")
     if across and spacing and spacing < across:
         raise StatsError(
-            f"fastener_spacing_mm ({spacing:g}) must be at least fastener_diameter_mm ({across:g}): the holes would "
-            "run into each other."
+            f"fastener_spacing_mm ({_told(sizes, 'fastener_spacing_mm', as_tested)}) must be at least "
+            f"fastener_diameter_mm ({_told(sizes, 'fastener_diameter_mm', as_tested)}): the holes would run into each "
+            "other."
         )
     if fasteners and across and deep:
         needed = (fasteners - 1) * spacing + across if spacing else fasteners * across
         if needed > deep:
             raise StatsError(
-                f"fastener_count ({fasteners:g}) of {across:g} mm must fit in member_depth_mm ({deep:g}); they need "
-                f"{needed:g} mm."
+                f"fastener_count ({_told(sizes, 'fastener_count', as_tested)}) of {across:g} mm must fit in "
+                f"member_depth_mm ({_told(sizes, 'member_depth_mm', as_tested)}); they need {needed:g} mm."
             )
