@@ -127,7 +127,7 @@ def test_a_site_is_put_up_as_told(tmp_path):
 
 def asked(address: str, site: subprocess.Popen) -> str:
     """What an address answers once its server is up."""
-    for _ in range(600):
+    for _ in range(3000):
         try:
             with urllib.request.urlopen(address) as response:
                 return response.read().decode()

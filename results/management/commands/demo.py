@@ -26,7 +26,10 @@ class Command(BaseCommand):
         call_command("load_vocabulary", stdout=self.stdout)
         call_command("load_demo", stdout=self.stdout)
         call_command("seal_studies", stdout=self.stdout)  # a demonstration may be older than the chain
-        call_command("release", stdout=self.stdout)
+        try:
+            call_command("release", stdout=self.stdout)
+        except CommandError as why:  # files of a demonstration whose database has gone
+            self.stdout.write(f"No release was made: {why}")
         self.stdout.write(f"Open http://127.0.0.1:{port}/ and log in as {MAKER} with {PASSWORD}.")
         self.stdout.write(f"To review what waits, log in as {REVIEWER} with the same password.")
         if not no_serve:
