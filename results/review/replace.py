@@ -40,8 +40,8 @@ def replace(study: Study, draft: Draft, noticed: Iterable[Noticed]) -> None:
     """
     _study(study, draft)
     rows.delete(Finding.objects.filter(study=study))
-    rows.delete(SeriesFooting.objects.filter(series__study=study))
-    rows.delete(Summary.objects.filter(series__study=study))
+    for model in (SeriesFooting, Summary):
+        rows.delete_of_series(model, Series.objects.filter(study=study))
     gone_setups = _setups(study, draft)
     gone_series = _series(study, draft)
     _specimens(draft, gone_series)
@@ -61,7 +61,7 @@ def empty(study: Study) -> None:
         one.objects.filter(study=study).update(series=None, specimen=None)
     rows.delete(Finding.objects.filter(study=study))
     for model in (SeriesFooting, Summary, Specimen):
-        rows.delete(model.objects.filter(series__study=study))
+        rows.delete_of_series(model, Series.objects.filter(study=study))
     Series.objects.filter(study=study).update(control=None)
     rows.delete(Series.objects.filter(study=study))
     rows.delete(Setup.objects.filter(study=study))

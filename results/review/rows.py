@@ -47,6 +47,15 @@ def delete(rows: QuerySet[Any]) -> None:
     rows.order_by()._raw_delete(rows.db)
 
 
+def delete_of_series(model: type[models.Model], series: QuerySet[Any]) -> None:
+    """Delete what belongs to some series.
+
+    Asked for by a join, it would be a table joined to itself, which PostgreSQL reads through once for each row where
+    its statistics are from before the rows.
+    """
+    delete(model._default_manager.filter(series__in=series.order_by().values("pk")))
+
+
 def delete_by_key(model: type[models.Model], keys: Iterable[int]) -> None:
     """Delete rows by their keys, a part at a time."""
     left = list(keys)
