@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import Model, Q, QuerySet
 from django.http import HttpRequest
 
-from results.evidence.choices import joints_of
+from results.evidence.choices import is_a_family
 from results.models import Joint
 
 from .errors import nearest
@@ -82,10 +82,7 @@ class Joints(Words):
         super().__init__(field_name, codes(Joint))
 
     def faults(self, given: list[str]) -> list[tuple[str, str]]:
-        return [
-            (value, f"is a family of joints: ask for {' or '.join(own)}." if (own := joints_of(value)) else why)
-            for value, why in super().faults(given)
-        ]
+        return [(value, is_a_family(value) or why) for value, why in super().faults(given)]
 
 
 class Flags(Words):

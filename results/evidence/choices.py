@@ -132,9 +132,10 @@ def nearest(value: str, known: Iterable[str]) -> str:
     return f" Did you mean {' or '.join(close)}?" if close else f" Known: {', '.join(sorted(words))}."
 
 
-def joints_of(family: str) -> list[str]:
-    """The joints of a family, for whoever names it where a joint is asked for; none for any other word."""
-    return [] if "\0" in family else list(Joint.objects.filter(family=family).values_list("pk", flat=True))
+def is_a_family(word: str) -> str:
+    """For whoever names a family where a joint is asked for, which joints it has; "" for any other word."""
+    own = [] if "\0" in word else list(Joint.objects.filter(family=word).values_list("pk", flat=True))
+    return f"is a family of joints: ask for {' or '.join(own)}." if own else ""
 
 
 def _one(query: QueryDict, field: str, known: object, default: str) -> str:
@@ -163,8 +164,8 @@ def _words(query: QueryDict, field: str, model: type) -> tuple[str, ...]:
     known = set(model.objects.filter(pk__in=asked).values_list("pk", flat=True)) if asked else set()
     for value in given:
         if value not in known:
-            if model is Joint and (own := joints_of(value)):
-                raise BadChoice(field, value, f"is a family of joints: ask for {' or '.join(own)}.")
+            if model is Joint and (family := is_a_family(value)):
+                raise BadChoice(field, value, family)
             codes = model.objects.values_list("pk", flat=True)
             raise BadChoice(field, value, f"is not in the vocabulary.{nearest(value, codes)}")
     return given

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from results.models import Series, Specimen
+from stats.charts.look import counted
 from stats.errors import StatsError
 from stats.footing.ladder import FOOTINGS
 from stats.footing.units import show
@@ -320,7 +321,7 @@ def _controls(draft: Draft) -> Iterator[Noticed]:
 
 def _telling(count: int, void: int) -> str:
     """How many specimens a series has; void ones that stand there too are told apart."""
-    specimens = f"{count} specimen{'' if count == 1 else 's'}"
+    specimens = counted(count, "specimen")
     return f"{specimens} that {'tells' if count == 1 else 'tell'} ({void} void)" if void else specimens
 
 

@@ -55,8 +55,7 @@ def restate(study: Study) -> bool:
     before = _stored(study)
     draft = Draft.of(study)
     noticed = state(draft)
-    # By their series' keys: joined to the series, a table whose statistics are old is read through for each row.
-    SeriesFooting.objects.filter(series__in=study.series.order_by().values("pk")).delete()
+    SeriesFooting.objects.filter(series__study=study).delete()
     SeriesFooting.objects.bulk_create(draft.footings, batch_size=500)
     specimens = [one for own in draft.specimens.values() for one in own]
     _write(specimens)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from stats.charts.look import low
 from stats.inference import sidebyside
 from stats.inference.certainty import LEVELS, Certainty
 from stats.inference.ratio_rows import Ratio, each_ratio
@@ -101,11 +102,6 @@ def verdicts(found: Comparison) -> tuple[Verdict, ...]:
         )
         for row in each_ratio(found.ratios)
     )
-
-
-def low(name: str) -> str:
-    """A name as it stands inside a sentence."""
-    return name[:1].lower() + name[1:]
 
 
 def _took(row: Ratio, found: Comparison, specimens: dict[str, int]) -> str:

@@ -8,8 +8,8 @@ from results.evidence import Draft
 from results.models import Series, Setup, Specimen, Study, Summary
 from results.models.dimensions import DIMS
 
+from . import not_known
 from .findings import has_errors
-from .not_known import is_not_known
 from .typed import COLUMNS, Checked, Typed, TypedSeries, TypedSetup
 from .values import Quantity
 
@@ -111,12 +111,9 @@ def _given(typed: Typed, names: tuple[str, ...]) -> dict[str, Any]:
 
 def _as_typed(typed: Typed) -> dict[str, str]:
     """Each number as it was typed, and the word for one that nobody noted."""
-    said = {name: value.typed for name, value in typed.values.items() if isinstance(value, Quantity)}
-    for name, cell in typed.row.cells.items():
-        column = COLUMNS[typed.row.record][name]
-        if is_not_known(column, cell.text):
-            said[column.field] = cell.text
-    return said
+    numbers = {name: value.typed for name, value in typed.values.items() if isinstance(value, Quantity)}
+    columns = COLUMNS[typed.row.record]
+    return numbers | not_known.said((columns[name], cell.text) for name, cell in typed.row.cells.items())
 
 
 def _setup(one: TypedSetup, study: Study) -> Setup:

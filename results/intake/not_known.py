@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from .columns import Column
 from .rows import same_label
 
@@ -20,3 +22,8 @@ def may_be_not_known(column: Column) -> bool:
 def is_not_known(column: Column, text: str) -> bool:
     """Whether a text says of a number that nobody noted it."""
     return may_be_not_known(column) and same_label(text) in WORDS
+
+
+def said(texts: Iterable[tuple[Column, str]]) -> dict[str, str]:
+    """The word for each number that nobody noted, by its field."""
+    return {column.field: text for column, text in texts if is_not_known(column, text)}

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from results.evidence import Noticed
 from results.models import Rig, Setup
 
+from . import not_known
 from .build import SETUP
 from .columns import RECORDS
 from .findings import DOUBT, Place, has_errors
-from .not_known import is_not_known
 from .rig import read_setup
 from .rows import Cell, Row
 from .typed import TypedSetup, column_of
@@ -55,8 +55,7 @@ class ReadRig:
             for column in COLUMNS
             if column.field not in _OWN and (column.field or column.name) in values
         }
-        unknown = (column for column in COLUMNS if is_not_known(column, self.cells.get(column.name, "")))
-        rig.typed |= {column.field: self.cells[column.name] for column in unknown}
+        rig.typed |= not_known.said((column, self.cells.get(column.name, "")) for column in COLUMNS)
         return rig
 
 

@@ -14,7 +14,7 @@ from django.core.validators import URLValidator
 
 from results import models
 from stats.footing import units
-from stats.footing.reading_errors import NotANumber, ReadingError, UnitMissing, WrongUnitKind
+from stats.footing.reading_errors import NoNumberFirst, ReadingError, UnitMissing, WrongUnitKind
 
 from . import plans, words
 from .columns import Column
@@ -32,7 +32,7 @@ UNITS = {
     "count": "",
     "number": "",
 }
-MM_OF_AN_INCH = 25.4
+MM_OF_AN_INCH = units.factor("in", "length")
 _YES = {"yes", "y", "true", "1", "on", "x"}
 _NO = {"no", "n", "false", "0", "off"}
 _DATE = re.compile(r"\d{4}(-\d{2}(-\d{2})?)?")
@@ -352,7 +352,7 @@ class Values:
         remedy = error.hint
         if isinstance(error, WrongUnitKind) and column.kind == "reading":
             remedy += " If the setup's instrument shows something else, name that instrument."
-        if isinstance(error, NotANumber) and "start with a number" in found and may_be_not_known(column):
+        if isinstance(error, NoNumberFirst) and may_be_not_known(column):
             remedy += f" {REMEDY}"
         self.note(
             error.code,

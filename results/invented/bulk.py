@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
 from typing import Any
 
 from django.db import connection, models
-
-from results.models.steps import StepsField, packed
 
 
 def add(records: Sequence[models.Model]) -> None:
@@ -73,10 +70,6 @@ def _column(field: models.Field, records: Sequence[models.Model]) -> list[Any]:
 
 
 def _writer(field: models.Field) -> Callable[[Any], Any] | None:
-    if isinstance(field, StepsField):
-        return lambda value: json.dumps(packed(value))
-    if isinstance(field, models.JSONField):
-        return json.dumps
-    if isinstance(field, models.DateTimeField | models.UUIDField):
+    if isinstance(field, models.JSONField | models.DateTimeField | models.UUIDField):
         return lambda value: field.get_db_prep_value(value, connection, prepared=False)
     return None

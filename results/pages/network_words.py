@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from results.evidence.linked_numbers import Pair, Spread
+from stats.charts.look import low
 from stats.footing.units import show
 from stats.inference.comparisons import Contrast, Network
 from stats.interval import Interval
@@ -22,11 +23,6 @@ def tied(text: str) -> str:
     for loose in (" = ", " < ", " %"):
         text = text.replace(loose, loose.replace(" ", "\u00a0"))
     return text
-
-
-def low(name: str) -> str:
-    """A name as it stands inside a sentence."""
-    return name[:1].lower() + name[1:]
 
 
 def chance(p: float) -> str:

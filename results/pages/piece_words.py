@@ -5,7 +5,7 @@ from __future__ import annotations
 from results.practice.joint import LIMITS, Bears, JointAsked
 from results.practice.margin import Answer
 from results.practice.strength import NETWORK
-from stats.charts.look import counted
+from stats.charts.look import counted, low
 from stats.footing.units import show
 from stats.practice.demand import PIECES, Demand
 from stats.practice.limit import Limit
@@ -62,8 +62,8 @@ def for_client(asked: JointAsked, demand: Demand, answer: Answer | None) -> str:
 
     Without an answer, that the evidence is too thin for one.
     """
-    timber = _lowered(asked.timber.name) if asked.timber else ""
-    what = f"{asked.kind} in {timber} with {_glue(asked)}, for {_lowered(PIECES[demand.piece].name)}"
+    timber = low(asked.timber.name) if asked.timber else ""
+    what = f"{asked.kind} in {timber} with {_glue(asked)}, for {low(PIECES[demand.piece].name)}"
     asks = f"the piece asks {'' if demand.determinate else 'at most '}{show(demand.value, demand.unit)} of it"
     if answer is None:
         return (
@@ -83,10 +83,6 @@ def for_client(asked: JointAsked, demand: Demand, answer: Answer | None) -> str:
 
 def _glue(asked: JointAsked) -> str:
     return str(dict(asked.fields["adhesive"].choices).get(asked.asked.get("adhesive") or "", "any glue"))
-
-
-def _lowered(name: str) -> str:
-    return f"{name[:1].lower()}{name[1:]}"
 
 
 def _tests(inventions: tuple[bool, ...]) -> str:

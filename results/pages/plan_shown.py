@@ -15,7 +15,7 @@ from results.practice.gaps import Gaps, Telling
 from results.practice.plan import ACTION_WORDS, PlannedTest
 from results.practice.plan_asked import JOINTS, MEMBER, PlanAsked
 from results.practice.plan_document import FORM, Document, named_series, runs
-from stats.charts.look import counted
+from stats.charts.look import counted, low
 from stats.footing.loading import LOADINGS
 from stats.footing.units import KGF_N, LBF_N, show
 from stats.practice.plan import Run
@@ -227,7 +227,7 @@ def gaps_tables(found: Gaps) -> dict[str, tables.Table]:
         "Test": [Cell("plan it", url=address + one.query) for one in found.cells],
     }
     pairs = {
-        "Joints": [f"{one.name} against {one.versus_name[0].lower()}{one.versus_name[1:]}" for one in found.telling],
+        "Joints": [f"{one.name} against {low(one.versus_name)}" for one in found.telling],
         "Studies of both": [one.studies for one in found.telling],
         "What it gains": [_gain(one) for one in found.telling],
         "Test": [Cell("plan it", url=address + one.query) for one in found.telling],

@@ -12,10 +12,9 @@ from django.urls import reverse
 
 from results.evidence.compare import unit_of
 from results.evidence.shops import FEWEST_FOR_MANDEL, FEWEST_FOR_STANDING, Shop
-from results.evidence.verdict import low
 from results.models import Series, Setup, Study
 from stats.charts.chart import Chart
-from stats.charts.look import counted
+from stats.charts.look import counted, low
 from stats.charts.shops import DOUBTFUL, OUT, mandel, z_scores
 from stats.footing.footings import FOOTINGS
 

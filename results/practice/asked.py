@@ -12,6 +12,7 @@ from django.core.exceptions import NON_FIELD_ERRORS
 from django.http import QueryDict
 
 from results.evidence.choices import nearest
+from stats.charts.look import low
 from stats.errors import StatsError
 from stats.footing.unit_names import shown_name
 from stats.footing.units import SI, ReadingError, read, show
@@ -203,7 +204,7 @@ class Asked(forms.Form):
 
         def label(found: re.Match[str]) -> str:
             words = str(self.fields[found[0]].label)
-            return words if not found.start() else f"{words[:1].lower()}{words[1:]}"
+            return words if not found.start() else low(words)
 
         names = "|".join(sorted(map(re.escape, self.fields), key=len, reverse=True))
         return re.sub(rf"\b(?:{names})\b", label, message)

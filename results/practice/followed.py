@@ -13,7 +13,7 @@ from django.db.models import Prefetch, QuerySet
 from django.utils.formats import date_format
 
 from results.models import AdhesiveClass, Joint, Loading, Plan, Series, Setup, Specimen, Study, Timber
-from stats.charts.look import counted
+from stats.charts.look import counted, low
 
 # The latest clocks on earth are twelve hours behind UTC: it may have been the day before where the plan was made.
 LATEST_CLOCK = datetime.timedelta(hours=12)
@@ -156,11 +156,11 @@ def _counts(planned: Sequence[dict[str, Any]], series: Sequence[Series], joints:
     for joint, n in wanted.items():
         name, there = joints.get(joint, joint), broken[joint] + void[joint]
         if not there:
-            yield Deviation(f"specimens of {_low(name)}", counted(n, "specimen"), "none")
+            yield Deviation(f"specimens of {low(name)}", counted(n, "specimen"), "none")
         elif there != n:
-            yield Deviation(f"specimens of {_low(name)}", str(n), str(there))
+            yield Deviation(f"specimens of {low(name)}", str(n), str(there))
         if void[joint]:
-            yield Deviation(f"void, {_low(name)}", "none", f"{void[joint]} of {there}: the rig failed")
+            yield Deviation(f"void, {low(name)}", "none", f"{void[joint]} of {there}: the rig failed")
     for joint in broken:
         if joint not in wanted:
             there = broken[joint] + void[joint]
@@ -240,7 +240,3 @@ def _of_series(differ: Sequence[tuple[str, str]], of: int) -> str:
     for text, found in sorted(labels.items()):
         told.append(f"{text} (all series)" if len(found) == of > 1 else f"{text} (series {', '.join(sorted(found))})")
     return ", ".join(told)
-
-
-def _low(name: str) -> str:
-    return f"{name[0].lower()}{name[1:]}"

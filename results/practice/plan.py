@@ -10,7 +10,7 @@ from results.evidence.choices import ACTIONS
 from results.evidence.expect import LEAST_SPREAD, SOLID_SPREAD
 from results.evidence.like import Like, Spread, Taken
 from results.models import Joint, Timber
-from stats.charts.look import counted
+from stats.charts.look import counted, low
 from stats.errors import StatsError
 from stats.footing.loading import ACTION_UNITS
 from stats.footing.units import show
@@ -359,12 +359,12 @@ def _of(found: Taken) -> str:
 
 
 def _listed(names: list[str], last: str = "or") -> str:
-    names = [name[0].lower() + name[1:] for name in names]
+    names = [low(name) for name in names]
     return f" {last} ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
 def _title(names: list[str], action: str) -> str:
-    names = [names[0], *(name[0].lower() + name[1:] for name in names[1:])]
+    names = [names[0], *(low(name) for name in names[1:])]
     last = " against " if len(names) == 2 else " and "
     title = f"{', '.join(names[:-1])}{last}{names[-1]}, in {ACTION_WORDS[action]}"
     return title if len(title) <= 200 else f"{len(names)} joints in {ACTION_WORDS[action]}"

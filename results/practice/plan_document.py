@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from results.models import Joint
+from stats.charts.look import low
 from stats.footing.units import SI
 from stats.practice.plan import Run
 
@@ -105,7 +106,7 @@ def named_series(written: Document) -> dict[str, str]:
     """Each series of a plan by its label, with its joint's name: ``A, dowel``."""
     joints = dict(Joint.objects.filter(pk__in=[one["joint"] for one in written["series"]]).values_list("pk", "name"))
     names = {one["label"]: joints.get(one["joint"], one["joint"]) for one in written["series"]}
-    return {label: f"{label}, {name[0].lower()}{name[1:]}" for label, name in names.items()}
+    return {label: f"{label}, {low(name)}" for label, name in names.items()}
 
 
 def runs(written: Document) -> tuple[Run, ...]:

@@ -343,6 +343,22 @@ def counted(n: int, word: str) -> str:
     return f"{n:,} {word}".replace(",", " ")
 
 
+def low(name: str) -> str:
+    """A name as it stands inside a sentence.
+
+    Parameters
+    ----------
+    name : str
+        As a heading has it.
+
+    Returns
+    -------
+    str
+        The same with a small letter first.
+    """
+    return name[:1].lower() + name[1:]
+
+
 def spread(n: int, half_width: float = 0.17) -> NDArray[np.float64]:
     """Sideways places for marks that would lie on each other, the same every time.
 

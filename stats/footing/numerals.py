@@ -6,7 +6,7 @@ import math
 import re
 import unicodedata
 
-from stats.footing.reading_errors import AmbiguousNumber, NotANumber, NotFinite
+from stats.footing.reading_errors import AmbiguousNumber, NoNumberFirst, NotANumber, NotFinite
 
 _VULGAR = {c: unicodedata.normalize("NFKC", c).replace("\u2044", "/") for c in "¼½¾⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"}
 _MINUS = dict.fromkeys(map(ord, "\u2212\u2012\u2013\u2014\u2010\u2011\ufe63\uff0d"), "-")
@@ -81,7 +81,9 @@ def value_of(match: re.Match[str], text: str, decimal: str | None) -> float:
     Raises
     ------
     NotANumber
-        If a fraction divides by zero, there are no digits, or the separators make no number.
+        If a fraction divides by zero, or the separators make no number.
+    NoNumberFirst
+        If there are no digits.
     AmbiguousNumber
         If the number may be read in two ways and `decimal` does not tell.
     """
@@ -93,7 +95,7 @@ def value_of(match: re.Match[str], text: str, decimal: str | None) -> float:
         return sign * (int(match["whole"] or 0) + int(match["top"] or match["num"]) / bottom)
     digits = match["decimal"] or ""
     if not any(c.isdigit() for c in digits):
-        raise NotANumber(text, f"{text!r} does not start with a number.", "Write a number such as 12.5.")
+        raise NoNumberFirst(text, f"{text!r} does not start with a number.", "Write a number such as 12.5.")
     return sign * float(_point_decimal(digits, text, decimal) + (match["exponent"] or ""))
 
 

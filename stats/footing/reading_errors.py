@@ -32,6 +32,10 @@ class NotANumber(ReadingError):
     code = "not-a-number"
 
 
+class NoNumberFirst(NotANumber):
+    """A text that begins with something else than a number."""
+
+
 class AmbiguousNumber(ReadingError):
     """A number that could be read in two ways a thousand apart."""
 

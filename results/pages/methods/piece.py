@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from stats.charts.look import low
 from stats.practice import caution as cautions
 from stats.practice import loads
 from stats.practice.caution import ALWAYS, USES
@@ -123,7 +124,7 @@ def _preset(code: str) -> Method:
     kind = KINDS[one.kind]
     return Method(
         anchor("preset", code),
-        f"A load to start from: {one.name[0].lower()}{one.name[1:]}",
+        f"A load to start from: {low(one.name)}",
         f"{kind[0].upper()}{kind[1:]}. It is a figure to start from and no requirement.",
         mind=one.note,
         sources=(one.source,),
