@@ -15,13 +15,14 @@ from numpy.typing import NDArray
 
 from results.models import AdhesiveClass, FailurePlace, Joint, Loading, Packed, Study, Timber, data_version
 
-from .packing import FORM, ON_FOOTING, SERIES, SPECIMEN, VALUE, columns_of, number_of, packed
+from .packing import COUNTS, FORM, LOGS, NO_COUNT, ON_FOOTING, SERIES, SPECIMEN, VALUE, columns_of, number_of, packed
 
 Array = NDArray[Any]
+_SUMS = np.dtype([(name, float) for name in (*LOGS, *COUNTS)] + [("missing", np.int16)])
 T = TypeVar("T")
 # What holds on every footing, and two footings.
 _KEPT = 3
-_SIXTEEN = np.uint64(0xFFFF)
+_SIXTEEN = np.uint32(16)
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,21 +45,23 @@ class Words:
         """Places of words by their numbers; -1 for none."""
         if not self.codes:
             return np.full(len(numbers), -1)
-        shift, table, known = self._table
-        found = table[(numbers >> shift) & _SIXTEEN]
+        factor, table, known = self._table
+        found = table[(numbers * factor) >> _SIXTEEN]
         return np.where(known[found] == numbers, found, -1)
 
     @cached_property
-    def _table(self) -> tuple[np.uint64, Array, Array]:
-        """Where to look for a number: by sixteen bits of it, chosen so that no two words share them."""
-        known = np.array([number_of(code) for code in self.codes], dtype=np.uint64)
-        for shift in map(np.uint64, range(49)):
-            bits = (known >> shift) & _SIXTEEN
-            if len(np.unique(bits)) == len(known):
+    def _table(self) -> tuple[np.uint32, Array, Array]:
+        """Where to look for a number: by sixteen bits of its product with a factor that keeps all words apart."""
+        known = np.array([number_of(code) for code in self.codes], dtype=np.uint32)
+        for factor in map(np.uint32, range(1, 1 << 16, 2)):
+            places = (known * factor) >> _SIXTEEN
+            if len(np.unique(places)) == len(known):
                 break
+        else:
+            raise ValueError(f"{len(known)} words can't be told apart by their numbers: a code is there twice.")
         table = np.zeros(1 << 16, dtype=np.intp)
-        table[bits] = np.arange(len(known))
-        return shift, table, known
+        table[places] = np.arange(len(known))
+        return factor, table, known
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,8 +162,9 @@ class OnFooting:
     Parameters
     ----------
     series : ndarray, shape (series,)
-        See `packing.ON_FOOTING`; ``missing`` is a place in `reasons`.
+        As `packing.ON_FOOTING`, all numbers as floats, NaN for none; ``missing`` is a place in `reasons`.
     value : ndarray, shape (specimens,)
+        NaN where a specimen has none.
     reasons : list of list of str
         What may be missing.
     """
@@ -297,11 +301,21 @@ def _facts(studies: Array) -> Packs:
 
 def _on_footing(studies: Array, packs: Packs, footing: str) -> OnFooting:
     rows = _rows(studies, footing)
-    sums = np.frombuffer(b"".join(row[0] for row in rows), dtype=ON_FOOTING).copy()
+    stored = np.frombuffer(b"".join(row[0] for row in rows), dtype=ON_FOOTING)
+    sums = np.empty(len(stored), dtype=_SUMS)
+    for name in LOGS:
+        sums[name] = stored[name]
+    for name in COUNTS:
+        sums[name] = np.where(stored[name] == NO_COUNT, np.nan, stored[name])
     reasons, first = _reasons(rows)
-    lacks = sums["missing"] >= 0
-    sums["missing"][lacks] = first[np.repeat(np.arange(len(rows)), packs.count)[lacks], sums["missing"][lacks]]
-    return OnFooting(sums, np.frombuffer(b"".join(row[1] for row in rows), dtype=VALUE), reasons)
+    sums["missing"] = stored["missing"]
+    lacks = stored["missing"] >= 0
+    sums["missing"][lacks] = first[np.repeat(np.arange(len(rows)), packs.count)[lacks], stored["missing"][lacks]]
+    value = np.full(len(packs.specimens), np.nan, dtype=VALUE)
+    value[np.repeat(~np.isnan(stored["sum_log"]), packs.series["told"])] = np.frombuffer(
+        b"".join(row[1] for row in rows), dtype=VALUE
+    )
+    return OnFooting(sums, value, reasons)
 
 
 def _reasons(own: list[Sequence[Any]]) -> tuple[list[list[str]], Array]:

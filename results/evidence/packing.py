@@ -20,32 +20,35 @@ from django.db.models import QuerySet
 from numpy.typing import NDArray
 
 from results.models import Packed, Series, SeriesFooting, Specimen
+from results.models.few_bytes import unpacked
 from stats.footing.ladder import FOOTINGS
 
 from .fields import specimen_field
 
-FORM = 2
+FORM = 3
 """Raised whenever what is packed, or how, changes; packs of another form are not read."""
 
 CODES = tuple(FOOTINGS)
 GRAINS = ("", *Series.Grain.values)
 CONDITIONINGS = tuple(Series.Conditioning.values)
 SIZES = ("member_thickness_mm", "member_depth_mm", "bond_length_mm", "bond_width_mm")
-SUMS = ("n", "held", "sum_log", "sum_sq_log", "kept_n", "kept_held", "kept_sum_log", "kept_sum_sq_log")
+COUNTS = ("n", "held", "kept_n", "kept_held")
+LOGS = ("sum_log", "sum_sq_log", "kept_sum_log", "kept_sum_sq_log")
 
 SERIES = np.dtype(
     [("id", "<i8"), ("setup", "<i8"), ("control", "<i8")]
-    + [(word, "<u8") for word in ("joint", "timber", "adhesive", "loading", "control_joint")]
+    + [(word, "<u4") for word in ("joint", "timber", "adhesive", "loading", "control_joint")]
     + [("sizes", "<f8", len(SIZES)), ("told", "<u4"), ("void", "<u4")]
     + [(small, "u1") for small in ("bond", "grain_a", "grain_b", "conditioning", "published", "footings")]
 )
 """A series on every footing: words by number (0 for none), `told` specimens, `void` ones, `footings` a bit for each."""
-SPECIMEN = np.dtype([("place", "<u8"), ("held", "u1"), ("flagged", "u1")])
+SPECIMEN = np.dtype([("place", "<u4"), ("held", "u1"), ("flagged", "u1")])
 """A specimen that is not void, in the order of its series and then its place in it."""
-ON_FOOTING = np.dtype([(name, "<f8") for name in SUMS] + [("missing", "<i2")])
-"""A series on one footing: the stored sums, NaN where there is none, and the number of the reasons for that."""
+ON_FOOTING = np.dtype([(name, "<f8") for name in LOGS] + [(name, "<i4") for name in COUNTS] + [("missing", "<i2")])
+"""A series on one footing: the stored sums, NaN where there is none, -1 for no count; the number of its reasons."""
 VALUE = np.dtype("<f8")
-"""A specimen's value on one footing, NaN where it has none."""
+"""A specimen's value on one footing. Those of a series without a sum have none, and aren't packed."""
+NO_COUNT = -1
 
 NO_ROW = -2
 """For ``missing``: nothing was stored for the series on this footing."""
@@ -58,8 +61,8 @@ Array = NDArray[Any]
 
 @lru_cache(maxsize=4096)
 def number_of(code: str | None) -> int:
-    """A word's number: eight bytes of its code's digest; 0 for no word."""
-    return int.from_bytes(hashlib.blake2b(code.encode(), digest_size=8).digest(), "little") if code else 0
+    """A word's number: four bytes of its code's digest; 0 for no word."""
+    return int.from_bytes(hashlib.blake2b(code.encode(), digest_size=4).digest(), "little") if code else 0
 
 
 def store(studies: Iterable[int]) -> None:
@@ -109,7 +112,8 @@ def _packed(studies: list[int]) -> Iterator[Packed]:
             numbers, words = _own_reasons(sums["missing"][own], reasons)
             on_footing = sums[own].copy()
             on_footing["missing"] = numbers
-            yield _pack(study, code, on_footing, values[code][there], words)
+            known = np.repeat(~np.isnan(on_footing["sum_log"]), series.told[own])
+            yield _pack(study, code, on_footing, values[code][there][known], words)
 
 
 def _pack(study: int, code: str, series: Array, specimens: Array, words: str) -> Packed:
@@ -220,16 +224,17 @@ def _specimens(series: _Series) -> tuple[Array, dict[str, Array]]:
 def _sums(series: _Series, code: str) -> tuple[Array, list[str]]:
     """Stored sums on a footing, see `ON_FOOTING`, and the reasons that ``missing`` numbers, each as JSON."""
     rows = SeriesFooting.objects.filter(series__study__in=series.studies, code=code).order_by()
-    of, *stored, missing = columns_of(rows, "series_id", *SUMS, "missing")
+    of, *stored, missing = columns_of(rows, "series_id", *COUNTS, *LOGS, "missing")
     at, sums = series.at(np.array(of, dtype=np.int64)), np.zeros(len(series.key), dtype=ON_FOOTING)
     sums["missing"] = NO_ROW
-    for name, column in zip(SUMS, stored, strict=True):
-        sums[name] = np.nan
-        sums[name][at] = np.array(column, dtype=float)
+    for name, column in zip((*COUNTS, *LOGS), stored, strict=True):
+        none = NO_COUNT if name in COUNTS else np.nan
+        sums[name] = none
+        sums[name][at] = [none if value is None else value for value in column]
     reasons: dict[str, int] = {}
     numbers = np.array([reasons.setdefault(text, len(reasons)) for text in missing], dtype=np.int16)
     sums["missing"][at] = np.where(np.isnan(sums["sum_log"][at]), numbers, NOTHING_MISSING)
-    return sums, list(reasons)
+    return sums, [json.dumps(unpacked(json.loads(text))) for text in reasons]
 
 
 def _own_reasons(numbers: Array, reasons: list[str]) -> tuple[Array, str]:

@@ -7,6 +7,8 @@ from typing import Any
 
 from django.db import connection, models
 
+from results.models.few_bytes import Phrase
+
 
 def add(records: Sequence[models.Model]) -> None:
     """Save new records and give them their keys; every check of the database holds as for any other row.
@@ -70,6 +72,6 @@ def _column(field: models.Field, records: Sequence[models.Model]) -> list[Any]:
 
 
 def _writer(field: models.Field) -> Callable[[Any], Any] | None:
-    if isinstance(field, models.JSONField | models.DateTimeField | models.UUIDField):
+    if isinstance(field, models.JSONField | models.DateTimeField | models.UUIDField | Phrase):
         return lambda value: field.get_db_prep_value(value, connection, prepared=False)
     return None

@@ -7,7 +7,7 @@ still runs shows those saved meanwhile as one text.
 import django.db.models.deletion
 from django.db import migrations, models
 
-import results.models.steps
+import results.models.few_bytes
 
 
 class Migration(migrations.Migration):
@@ -42,7 +42,7 @@ class Migration(migrations.Migration):
                 migrations.AlterField(
                     model_name="seriesfooting",
                     name="steps",
-                    field=results.models.steps.StepsField(default=list),
+                    field=results.models.few_bytes.StepsField(default=list),
                 )
             ]
         ),

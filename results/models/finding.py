@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 
 from .constraints import one_of
+from .few_bytes import PhraseTextField
 from .series import Series
 from .specimen import Specimen
 from .study import Study
@@ -23,8 +24,8 @@ class Finding(models.Model):
     severity = models.CharField(max_length=6, choices=Severity.choices)
     field = models.CharField(max_length=60, blank=True)
     value = models.CharField(max_length=200, blank=True, help_text="What was typed.")
-    message = models.TextField(help_text="What was found and what it means.")
-    remedy = models.TextField(blank=True, help_text="What to do.")
+    message = PhraseTextField(help_text="What was found and what it means.")
+    remedy = PhraseTextField(blank=True, help_text="What to do.")
 
     class Meta:
         ordering = ["id"]

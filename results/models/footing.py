@@ -7,7 +7,7 @@ from django.db.models import CheckConstraint, Q
 
 from .constraints import one_of
 from .series import Series
-from .steps import StepsField
+from .few_bytes import PhraseCharField, PhrasesField, StepsField
 
 CODES = ("peak_load", "at_joint", "stress", "ratio_solid", "ratio_solid_matched", "ratio_control")
 
@@ -32,10 +32,10 @@ class SeriesFooting(models.Model):
     kept_sum_log = models.FloatField(null=True)
     kept_sum_sq_log = models.FloatField(null=True)
     factor = models.FloatField(null=True, help_text="Value per newton (or as read), where it is one number.")
-    basis = models.CharField(max_length=200, blank=True)
+    basis = PhraseCharField(max_length=200, blank=True)
     steps = StepsField(default=list)
     worked = models.TextField(blank=True)
-    missing = models.JSONField(default=list)
+    missing = PhrasesField(default=list)
 
     class Meta:
         constraints = [

@@ -49,7 +49,6 @@ class Specimen(models.Model):
 
     class Meta:
         ordering = ["series_id", "position", "id"]
-        indexes = [models.Index(fields=["series", "position", "id"], name="specimen_in_order")]
         constraints = [
             models.UniqueConstraint(fields=["series", "label"], name="specimen_label_once_a_series"),
             one_of("outcome", ["broke", "held", "void"]),
