@@ -2,7 +2,7 @@ from django.urls import path
 
 from results.site.whole import kept_whole
 
-from . import browse, data, evidence_map, joint, plain, search, study, timber, workshop
+from . import browse, choose, data, evidence_map, joint, plain, search, study, timber, workshop
 
 app_name = "browse"
 urlpatterns = [
@@ -32,4 +32,5 @@ urlpatterns = [
     path("methods/<slug:part>/", kept_whole(plain.methods_part), name="methods-part"),
     path("data/", data.data, name="data"),
     path("search/", search.search, name="search"),
+    path("choose/", choose.choose, name="choose"),
 ]

@@ -106,6 +106,7 @@ MIDDLEWARE = [
     "results.site.compression.CompressWhole",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
+    "results.site.choices.AsChosen",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
@@ -125,6 +126,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "results.site.choices.offered",
             ],
         },
     }
@@ -240,6 +242,8 @@ SITE_ADDRESS = env_str("SITE_ADDRESS", f"http{'s' if HTTPS else ''}://{_HOST}").
 
 # -- language, time, files -------------------------------------------------------------------------
 LANGUAGE_CODE = "en"
+LANGUAGES = [("en", "English"), ("de", "Deutsch")]
+LOCALE_PATHS = [BASE_DIR / "results" / "locale"]
 TIME_ZONE = "UTC"
 USE_I18N = True
 USE_TZ = True

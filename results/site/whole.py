@@ -31,16 +31,13 @@ from results.kept import DAY, NOTED, code, of_before, state_of
 from results.models import DataVersion, data_version, version_now
 
 from . import routing
+from .choices import Choices
 
 P = ParamSpec("P")
 # A longer address is answered, and not kept; nor is a page with more bytes than this on its way.
 ADDRESS_MOST, BYTES_MOST = 1_000, 128 * 1024
 # Whoever sends one of these is somebody: has a session, is to be told something, or has written a moment ago.
 _SOMEBODYS = frozenset({settings.SESSION_COOKIE_NAME, CookieStorage.cookie_name, routing.COOKIE})
-# Cookies that change a page and say nothing of who reads it, such as a language; each value has a page of its own.
-# There are none so far. One that is longer than this is nobody's choice.
-CHOICES: tuple[str, ...] = ()
-_CHOICE_MOST = 16
 # What a kept page may carry. A header that isn't known here may be of one reader, or of one request.
 _HEADERS = frozenset(
     {
@@ -168,15 +165,12 @@ def _key(request: HttpRequest) -> str | None:
     query = told.get("QUERY_STRING", "")
     if not _SOMEBODYS.isdisjoint(cookies) or len(request.path) + len(query) > ADDRESS_MOST:
         return None
-    chosen = [cookies.get(name, "") for name in CHOICES]
-    if any(len(one) > _CHOICE_MOST for one in chosen):
-        return None
     try:
         host = request.get_host()
     except DisallowedHost:  # refused where it always was
         return None
     compressed = bool(re_accepts_gzip.search(told.get("HTTP_ACCEPT_ENCODING", "")))
-    about = (request.scheme, host, told.get("SCRIPT_NAME", ""), request.path, query, compressed, chosen)
+    about = (request.scheme, host, told.get("SCRIPT_NAME", ""), request.path, query, compressed, Choices.of(request))
     return hashlib.sha256(repr(about).encode()).hexdigest()
 
 
