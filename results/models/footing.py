@@ -6,8 +6,8 @@ from django.db import models
 from django.db.models import CheckConstraint, Q
 
 from .constraints import one_of
-from .series import Series
 from .few_bytes import PhraseCharField, PhrasesField, StepsField
+from .series import Series
 
 CODES = ("peak_load", "at_joint", "stress", "ratio_solid", "ratio_solid_matched", "ratio_control")
 

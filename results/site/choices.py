@@ -38,7 +38,8 @@ class Choices:
         )
 
 
-_now: ContextVar[Choices] = ContextVar("choices", default=Choices())
+_nobodys = Choices()
+_now: ContextVar[Choices] = ContextVar("choices", default=_nobodys)
 
 
 def units_now() -> Units:

@@ -10,8 +10,7 @@ from django.db import connection
 from hypothesis import given
 from hypothesis import strategies as st
 
-from results.models import SeriesFooting
-from results.models import few_bytes
+from results.models import SeriesFooting, few_bytes
 from results.models.few_bytes import packed, packed_text, unpacked, unpacked_text
 
 STEPS = [
@@ -56,7 +55,10 @@ def test_the_words_are_those_that_books_were_packed_with(mark, digest):
 
 def test_what_was_kept_is_read_by_every_later_program():
     assert unpacked("1:i>5|CGd3{L!;)b1j44eru>b") == STEPS
-    assert unpacked_text("2:Bi04Z8L34@z~)R+PGWL47Uuu}") == "over the handbook modulus of rupture of Cherry, black, as tabled at 12 %"
+    assert (
+        unpacked_text("2:Bi04Z8L34@z~)R+PGWL47Uuu}")
+        == "over the handbook modulus of rupture of Cherry, black, as tabled at 12 %"
+    )
     assert unpacked("2:i&nzY6jX`@00") == ["the timber (timber)"]
     assert unpacked_text("load on the rig") == "load on the rig"  # from before there was packing
 
