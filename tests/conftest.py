@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import pytest
 from django.core.cache import caches
@@ -14,6 +16,38 @@ from results.vocabulary import FILES, load_vocabulary
 
 # Settings and scripts of programs of their own: to look through them for examples would change this one's.
 collect_ignore = ["bench/empty_view.py", "bench/slow_settings.py", "faults/clock_settings.py"]
+
+
+# Whole folders of stories; single ones elsewhere are marked.
+_STORIES = {Path(__file__).with_name(name) for name in ("browser", "faults")}
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--stories", action="store_true", help="With the long stories too, as in CI.")
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_cmdline_main(config: pytest.Config) -> None:
+    """All tests at once: by as many processes as there are cores, and without the stories unless they are asked for.
+
+    Whoever names a file or a folder gets all that is in it, one after another.
+    """
+    option = config.option
+    whole = config.args_source is pytest.Config.ArgsSource.TESTPATHS
+    if whole and getattr(option, "numprocesses", 0) is None:
+        option.numprocesses, option.dist = "auto", "loadfile"  # a file stays together: its book is made once
+    # Processes that share the work are told so; they don't see what was typed.
+    option.stories = option.stories or not whole or bool(os.environ.get("CI"))
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if config.option.stories:
+        return
+    told: dict[bool, list[pytest.Item]] = {True: [], False: []}
+    for one in items:
+        told[one.get_closest_marker("story") is not None or not _STORIES.isdisjoint(one.path.parents)].append(one)
+    config.hook.pytest_deselected(items=told[True])
+    items[:] = told[False]
 
 
 @pytest.fixture(scope="module")
@@ -81,6 +115,8 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     left_out = []
     if connection.vendor != "postgresql":
         left_out.append('PostgreSQL: this run was on SQLite; see DEVELOPERS.md, "The loop", for the other one')
+    if not terminalreporter.config.option.stories:
+        left_out.append("long stories in a browser, of machines that break, of whole books: pytest --stories has them")
     skipped = {str(report.longrepr[2]) for report in terminalreporter.getreports("skipped")}
     left_out += sorted(reason.removeprefix("Skipped: ") for reason in skipped)
     for query in LEFT_BEHIND:

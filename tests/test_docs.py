@@ -103,6 +103,7 @@ def test_settings_of_the_readme_are_those_that_are_read():
 
 
 # -- what is to be typed does it -------------------------------------------------------------------
+@pytest.mark.story
 def test_a_site_is_put_up_as_told(tmp_path):
     """The lines under "Running it for others", as printed but for the folder, the port and the name."""
     (lines,) = [code for code in blocks("sh") if "gunicorn" in code]

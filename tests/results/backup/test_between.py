@@ -19,7 +19,7 @@ from results.review.chain import verify
 
 from . import books
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.story]
 
 KILLED = """
 import os, signal, sys

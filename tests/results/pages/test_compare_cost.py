@@ -20,7 +20,7 @@ from tests.bench.evidence_book import fill
 from tests.factories import make_specimen
 from tests.results.pages.shops import a_shop, text
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("vocabulary")]
+pytestmark = [pytest.mark.story, pytest.mark.django_db, pytest.mark.usefixtures("vocabulary")]
 # Everything in all: one for the data version, one for each vocabulary, two for what is packed and so on.
 MOST_COLD, MOST_WARM = 30, 14
 

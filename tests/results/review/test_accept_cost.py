@@ -19,7 +19,7 @@ from tests.factories import make_reviewer
 
 from .made import changed, handed_in, heavier
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("vocabulary")]
+pytestmark = [pytest.mark.story, pytest.mark.django_db, pytest.mark.usefixtures("vocabulary")]
 # In both each joint of the families that are handed in has been tested.
 FEW, MANY = 20, 80
 
