@@ -33,10 +33,11 @@ def pytest_cmdline_main(config: pytest.Config) -> None:
     Whoever names a file or a folder gets all that is in it, one after another.
     """
     option = config.option
+    if hasattr(config, "workerinput"):  # one of the processes: it was told by the one that began them
+        return
     whole = config.args_source is pytest.Config.ArgsSource.TESTPATHS
     if whole and getattr(option, "numprocesses", 0) is None:
         option.numprocesses, option.dist = "auto", "loadfile"  # a file stays together: its book is made once
-    # Processes that share the work are told so; they don't see what was typed.
     option.stories = option.stories or not whole or bool(os.environ.get("CI"))
 
 
