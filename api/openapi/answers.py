@@ -171,11 +171,16 @@ _DEMAND = strict(
         "notes": _NOTES,
     }
 )
+# Where a strength can be carried to a piece's sizes in several ways: by the glued faces, by the member's section.
+_BY_WAYS: dict[str, Schema] = {
+    "value": {"type": "number", "description": "By the way of carrying it over that gives the least."},
+    "upper": {"type": "number", "description": "By the way of carrying it over that gives the most."},
+}
 _CAPACITY = strict(
     {
         **_FIGURE,
         "action": TEXTS,
-        "upper": {"type": "number", "description": "By the kinder way of carrying it over."},
+        **_BY_WAYS,
         "typical": {"type": "number", "description": "Of a middling joint."},
         "single": _BETWEEN,
         "ways": ROWS,
@@ -195,7 +200,8 @@ _WORKED: dict[str, Schema] = {
     "margin": strict(
         {
             "caution": _CAUTION,
-            **dict.fromkeys(("value", "upper", "typical", "chance_short"), {"type": "number"}),
+            **_BY_WAYS,
+            **dict.fromkeys(("typical", "chance_short"), {"type": "number"}),
             "single": _BETWEEN,
             "words": TEXTS,
             "working": _LINES,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 import re
-import unicodedata
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -22,6 +21,7 @@ from .findings import DOUBT, ERROR, Noticed
 from .limits import TEXT_LONGEST, range_of
 from .not_known import REMEDY, is_not_known, may_be_not_known
 from .rows import AsText, Row
+from .signs import bad_sign, shown
 
 UNITS = {
     "percent": "%",
@@ -37,9 +37,6 @@ _YES = {"yes", "y", "true", "1", "on", "x"}
 _NO = {"no", "n", "false", "0", "off"}
 _DATE = re.compile(r"\d{4}(-\d{2}(-\d{2})?)?")
 _SHEET_DATE = re.compile(r"\d{4}-\d{2}-\d{2}( \d{2}:\d{2}:\d{2})?")
-# Marks that turn the direction of what follows: invisible, and able to make a text read as another.
-_TURNERS = set("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
-_KEPT = set("\n\t")
 _URL = URLValidator(schemes=["http", "https"])
 
 
@@ -143,11 +140,11 @@ class Values:
             if column.required:
                 self.missing(row, column)
             return None
-        bad = _bad_sign(cell.text)
+        bad = bad_sign(cell.text)
         if bad:
             self.note(
                 "control-character",
-                f"{_name(column)} {_shown(cell.text)} holds a character that can't be kept ({bad}).",
+                f"{_name(column)} {shown(cell.text)} holds a character that can't be kept ({bad}).",
                 "Type it again; it often comes along when text is copied.",
                 row=row,
                 column=column.name,
@@ -156,7 +153,7 @@ class Values:
         if self.sheet and cell.text.startswith("=") and not isinstance(cell.text, AsText):
             self.note(
                 "formula",
-                f"{_name(column)} is a formula, {_shown(cell.text)}; formulas aren't worked out here.",
+                f"{_name(column)} is a formula, {shown(cell.text)}; formulas aren't worked out here.",
                 "Paste the value over it (paste special, values only).",
                 row=row,
                 column=column.name,
@@ -185,7 +182,7 @@ class Values:
         if len(text) > most:
             self.note(
                 "too-long",
-                f"{_name(column)} {_shown(text)} has {len(text)} characters; {most} fit.",
+                f"{_name(column)} {shown(text)} has {len(text)} characters; {most} fit.",
                 f"Shorten it to {most} characters{'' if column.name == 'notes' else '; notes hold more'}.",
                 row=row,
                 column=column.name,
@@ -197,7 +194,7 @@ class Values:
             except ValidationError:
                 self.note(
                     "not-a-url",
-                    f"{_name(column)} {_shown(text)} is no address.",
+                    f"{_name(column)} {shown(text)} is no address.",
                     "Write it in full, beginning with https:// or http://.",
                     row=row,
                     column=column.name,
@@ -210,7 +207,7 @@ class Values:
         if code is None:
             self.note(
                 "unknown-choice",
-                f"{_name(column)} {_shown(text)} is none of the choices.",
+                f"{_name(column)} {shown(text)} is none of the choices.",
                 f"Write {_either([code for code, _ in column.choices])}.",
                 row=row,
                 column=column.name,
@@ -232,7 +229,7 @@ class Values:
                 remedy = f"Did you mean {options}?"
         self.note(
             "ambiguous-word" if found else "unknown-word",
-            f"{_name(column)} {_shown(text)} {message}",
+            f"{_name(column)} {shown(text)} {message}",
             remedy,
             row=row,
             column=column.name,
@@ -248,7 +245,7 @@ class Values:
             return plain in _YES
         self.note(
             "not-yes-or-no",
-            f"{_name(column)} {_shown(text)} is neither yes nor no.",
+            f"{_name(column)} {shown(text)} is neither yes nor no.",
             "Write yes or no.",
             row=row,
             column=column.name,
@@ -265,7 +262,7 @@ class Values:
         if day is None or day.year < 1800:
             self.note(
                 "not-a-date",
-                f"{_name(column)} {_shown(text)} is no date of this kind.",
+                f"{_name(column)} {shown(text)} is no date of this kind.",
                 "Write 2025, 2025-03 or 2025-03-14.",
                 row=row,
                 column=column.name,
@@ -289,7 +286,7 @@ class Values:
         if quantity.si != int(quantity.si):
             self.note(
                 "not-whole",
-                f"{_name(column)} {_shown(text)} must be a whole number.",
+                f"{_name(column)} {shown(text)} must be a whole number.",
                 f"Write {round(quantity.si)}, if that is meant.",
                 row=row,
                 column=column.name,
@@ -322,7 +319,7 @@ class Values:
         if not limits.holds(reading.si):
             self.note(
                 "out-of-range",
-                f"{_name(column)} {_shown(cell.text)} must be {limits.words(si_unit)}.",
+                f"{_name(column)} {shown(cell.text)} must be {limits.words(si_unit)}.",
                 _zero_remedy(column) if reading.si == 0 else "Check the number and its sign.",
                 row=row,
                 column=name,
@@ -332,7 +329,7 @@ class Values:
             low, high = limits.usual
             self.note(
                 "unusual",
-                f"{_name(column)} {_shown(cell.text)} is {units.show(reading.si, si_unit)}; "
+                f"{_name(column)} {shown(cell.text)} is {units.show(reading.si, si_unit)}; "
                 f"{low:g} to {high:g} {si_unit} is usual in a workshop.",
                 "Check the number and its unit.",
                 row=row,
@@ -356,7 +353,7 @@ class Values:
             remedy += f" {REMEDY}"
         self.note(
             error.code,
-            said or f"{_name(column)} {_shown(text)}: {found}",
+            said or f"{_name(column)} {shown(text)}: {found}",
             remedy,
             row=row,
             column=column.name,
@@ -373,25 +370,8 @@ def _name(column: Column) -> str:
     return column.name[0].upper() + column.name[1:]
 
 
-def _shown(text: str, most: int = 40) -> str:
-    """A text in quotation marks, cut short, with nothing in it that could not be shown."""
-    plain = "".join("\N{REPLACEMENT CHARACTER}" if _is_bad(c) else c for c in text[: most + 1])
-    return repr(plain[:most] + "…") if len(text) > most else repr(plain)
-
-
 def _either(options: list[str]) -> str:
     return " or ".join([", ".join(options[:-1]), options[-1]] if len(options) > 1 else options)
-
-
-def _is_bad(c: str) -> bool:
-    return (unicodedata.category(c) in ("Cc", "Cs") and c not in _KEPT) or c in _TURNERS
-
-
-def _bad_sign(text: str) -> str:
-    """The first character that can't be stored or hides, as U+0000; empty if there is none."""
-    if text.isprintable():
-        return ""
-    return next((f"U+{ord(c):04X}" for c in text.replace("\r\n", "\n") if _is_bad(c)), "")
 
 
 def _longest(column: Column) -> int:

@@ -10,6 +10,7 @@ import pandas as pd
 from stats.charts import look
 from stats.charts.chart import Chart, between, plain, rows_of
 from stats.charts.figure import Figure
+from stats.charts.layout import rows_layout
 from stats.errors import StatsError
 from stats.footing.units import show
 
@@ -95,7 +96,7 @@ def beside(rows: pd.DataFrame, *, about: str = "", level: float = 0.95) -> Chart
         )
         for row in every
     ]
-    look.rows_layout(
+    rows_layout(
         fig, labels, "This study ÷ all other studies", "dashed line at 1: as the others found", "ratio", about, log=True
     )
     return Chart(

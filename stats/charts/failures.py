@@ -11,6 +11,7 @@ import pandas as pd
 from stats.charts import look
 from stats.charts.chart import Chart
 from stats.charts.figure import Figure
+from stats.charts.layout import rows_layout
 from stats.errors import StatsError
 from stats.footing.units import show
 
@@ -64,7 +65,7 @@ def failures(failures: pd.DataFrame, *, footing: str = "", unit: str = "", outli
         _add_strengths(fig, [row for row in rows if row.share >= ROOM_FOR_TEXT and math.isfinite(row.mean)])
     labels = [look.row_label(one.name, look.counted(one.n, "specimen")) for one in joints.values()]
     measured = f"{footing}{f' [{unit}]' if unit else ''}" if footing else "strength"
-    look.rows_layout(
+    rows_layout(
         fig,
         labels,
         "Where the broken specimens failed",

@@ -11,6 +11,7 @@ import pandas as pd
 from stats.charts import look
 from stats.charts.chart import Chart, between, plain, rows_of
 from stats.charts.figure import Figure
+from stats.charts.layout import rows_layout
 from stats.charts.ratios import ratio_marks
 from stats.errors import StatsError
 from stats.footing.units import show
@@ -64,7 +65,7 @@ def forest(effects: pd.DataFrame, *, reference: str, about: str, level: float = 
             ratio_marks(fig, rows, name, symbol, [_told(row, reference, level) for _, row in rows])
     fig.vline(1.0, color=look.HELD, dash="dash")
     labels = [look.row_label(row.joint_name, _behind(row)) for row in drawn]
-    look.rows_layout(fig, labels, f"Ratio to {reference}", "dashed line at 1: as strong", "ratio", about, log=True)
+    rows_layout(fig, labels, f"Ratio to {reference}", "dashed line at 1: as strong", "ratio", about, log=True)
     summary = (
         f"Strength of {look.counted(len(ranked), 'joint')} as a ratio to {reference}, all studies taken together"
         f" ({about}). {_meaning(level)} An interval that holds 1 does not tell the two apart."
@@ -112,7 +113,7 @@ def routes(ways: pd.DataFrame, *, joint: str, versus: str, about: str, level: fl
     fig.vline(1.0, color=look.HELD, dash="dash")
     labels = [look.row_label(WAY_NAMES[row.way], look.counted(int(row.studies), "study")) for row in drawn]
     title = f"{joint} ÷ {versus}"
-    look.rows_layout(fig, labels, title, "dashed line at 1: as strong", "ratio", about, log=True)
+    rows_layout(fig, labels, title, "dashed line at 1: as strong", "ratio", about, log=True)
     summary = f"{joint} as a ratio to {versus} by each kind of evidence ({about}). {_meaning(level)}{cut}"
     return Chart(fig, routes_table(ways, level), summary)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -12,30 +11,17 @@ import pandas as pd
 from stats.charts import look
 from stats.charts.chart import Chart, rows_of
 from stats.charts.figure import Figure
+from stats.charts.graph_places import WIDE_PX, Node, joints_drawn, places_of
+from stats.charts.layout import free_layout
 from stats.errors import StatsError
 
 EDGE, BEHIND = "#857c6d", "#948b7d"
 """Colours of the lines between joints, and of those without a number where many have one."""
 MOST_NAMED = 9
 """Beyond so many joints in one part the marks hold numbers, and a key below names them."""
-MOST_JOINTS, MOST_PARTS, MOST_ALONE = 24, 6, 12
-"""Joints of a part, parts, and joints by themselves that are drawn: those that most studies hold."""
 FEW_LINES, MOST_NUMBERED = 24, 40
 """Beyond so many lines those of one study go without a number; so many numbers a drawing holds."""
 UNCOUNTED = "count not given"
-WIDE_PX = 324
-"""Width that the places are worked out for [px]: that of a phone. A wider drawing is stretched sideways."""
-_HEAD_PX, _NAME_PX = 26, 66
-
-
-@dataclass(frozen=True)
-class _Node:
-    """A joint's place [px, down from the top], the side its name stands on, and how large its mark is [px]."""
-
-    x: float
-    y: float
-    side: str
-    size: float
 
 
 def graph(nodes: pd.DataFrame, edges: pd.DataFrame, *, reference: str, about: str) -> Chart:
@@ -75,9 +61,9 @@ def graph(nodes: pd.DataFrame, edges: pd.DataFrame, *, reference: str, about: st
         raise StatsError(f"edges names {min(strangers)}, which is not among the joints.")
     joints, pairs = rows_of(nodes), _ranked(edges)
     names = {row.joint: row.joint_name for row in joints}
-    shown = _drawn(joints, reference)
+    shown = joints_drawn(joints, reference)
     numbered = max(Counter(row.part for row in shown).values()) > MOST_NAMED
-    places, heads, height = _places(shown, pairs, reference, numbered)
+    places, heads, height = places_of(shown, pairs, reference, numbered)
     lines = [row for row in pairs if row.joint in places and row.versus in places]
     fig = Figure()
     counted = _counted(lines)
@@ -93,7 +79,7 @@ def graph(nodes: pd.DataFrame, edges: pd.DataFrame, *, reference: str, about: st
         words = [f"<b>{look.escape(word)}</b>" for _, word in heads]
         _write(fig, [2.0] * len(heads), [-at for at, _ in heads], words, "middle right", 12)
     title, ends = "Which joints were tested against which", (-height, 0.0)
-    look.free_layout(fig, title, about, height=round(height), x=(0.0, float(WIDE_PX)), y=ends)
+    free_layout(fig, title, about, height=round(height), x=(0.0, float(WIDE_PX)), y=ends)
     return Chart(fig, pairs_table(nodes, edges), _summary(joints, pairs, shown, lines, numbered))
 
 
@@ -134,109 +120,12 @@ def _ranked(edges: pd.DataFrame) -> list[Any]:
     return sorted(rows_of(edges), key=lambda row: -row.studies)
 
 
-def _drawn(nodes: list[Any], reference: str) -> list[Any]:
-    """The joints that are drawn: of each part those that most studies hold.
-
-    They come as given where some stand by themselves, else part by part, those that most studies hold first.
-    """
-    of_part = Counter(row.part for row in nodes)
-    ranked = sorted(nodes, key=lambda row: (row.part, row.joint != reference, -row.studies))
-    rings: dict[int, list[Any]] = {}
-    for row in ranked:
-        if of_part[row.part] > 1:
-            rings.setdefault(row.part, []).append(row)
-    alone = sorted((row for row in ranked if of_part[row.part] == 1), key=lambda row: -row.studies)[:MOST_ALONE]
-    kept = [row for part in list(rings.values())[:MOST_PARTS] for row in part[:MOST_JOINTS]]
-    if not alone:
-        return kept
-    named = {row.joint for row in (*kept, *alone)}
-    return [row for row in nodes if row.joint in named]
-
-
-def _places(
-    nodes: list[Any], edges: list[Any], reference: str, numbered: bool
-) -> tuple[dict[str, _Node], list[tuple[float, str]], float]:
-    """Where each joint stands, the headings over parts, and the height of it all [px]."""
-    most = max(float(max(row.specimens for row in nodes)), 1.0)
-    size = {row.joint: _size(row.specimens / most, numbered) for row in nodes}
-    together = _together(edges)
-    by_part: dict[int, list[str]] = {}
-    for row in nodes:
-        by_part.setdefault(row.part, []).append(row.joint)
-    parts = [part for _, part in sorted(by_part.items())]
-    rings, alone = [p for p in parts if len(p) > 1], [p[0] for p in parts if len(p) == 1]
-    places: dict[str, _Node] = {}
-    heads: list[tuple[float, str]] = []
-    top = 0.0
-    for number, part in enumerate(rings, 1):
-        if len(rings) > 1 or alone:
-            heads.append((top + 12, f"Part {number}: {look.counted(len(part), 'joint')}"))
-            top += _HEAD_PX
-        top = _ring(_around(part, together, reference), top, size, numbered, places)
-    if alone:
-        heads.append((top + 12, "Tested with no other joint"))
-        top += _HEAD_PX
-        for joint in alone:
-            places[joint] = _Node(26.0, top + 18, "right", size[joint])
-            top += 36
-    return places, heads, top
-
-
-def _size(share: float, numbered: bool) -> float:
-    """Across a mark [px], its area by the share of the most specimens; a number needs some room."""
-    least, more = (17.0, 9.0) if numbered else (13.0, 15.0)
-    return least + more * float(np.sqrt(share))
-
-
-def _ring(order: list[str], top: float, size: dict[str, float], numbered: bool, places: dict[str, _Node]) -> float:
-    """Put the joints of a part round a ring, the first on top; gives where the part ends [px]."""
-    if numbered:
-        across, down = 0.43 * WIDE_PX, 0.5 * WIDE_PX
-        for i, joint in enumerate(order):
-            turn = 2 * np.pi * i / len(order)
-            x, y = WIDE_PX / 2 + across * np.sin(turn), top + 20 + down * (1 - np.cos(turn))
-            places[joint] = _Node(float(x), float(y), "in", size[joint])
-        return top + 40 + 2 * down
-    rest = len(order) - 1
-    bottom = rest % 2  # an odd one out stands below
-    each = (rest - bottom) // 2
-    first, step = top + _NAME_PX, 62.0
-    height = (each + 1) * (step if each else 1.7 * step)
-    places[order[0]] = _Node(WIDE_PX / 2, first, "top", size[order[0]])
-    for i in range(1, each + 1):
-        off = 0.2 * WIDE_PX * float(np.sqrt(1 - (1 - 2 * i / (each + 1)) ** 2))
-        for joint, side, x in ((order[i], "right", off), (order[-i], "left", -off)):
-            places[joint] = _Node(WIDE_PX / 2 + x, first + height * i / (each + 1), side, size[joint])
-    if bottom:
-        places[order[each + 1]] = _Node(WIDE_PX / 2, first + height, "bottom", size[order[each + 1]])
-    return first + height + (_NAME_PX if bottom else -0.3 * step)
-
-
-def _together(edges: list[Any]) -> dict[tuple[str, str], int]:
-    """Studies of each pair, both ways round."""
-    found = {}
-    for row in edges:
-        found[row.joint, row.versus] = found[row.versus, row.joint] = int(row.studies)
-    return found
-
-
-def _around(part: list[str], together: dict[tuple[str, str], int], reference: str) -> list[str]:
-    """The joints of a part in the order of the ring: the reference, then always the one best tested with the last."""
-    total = {a: sum(together.get((a, b), 0) for b in part) for a in part}
-    first = reference if reference in part else max(part, key=lambda joint: total[joint])
-    order, left = [first], [joint for joint in part if joint != first]
-    while left:
-        order.append(max(left, key=lambda joint: (together.get((order[-1], joint), 0), total[joint])))
-        left.remove(order[-1])
-    return order
-
-
 def _counted(lines: list[Any]) -> list[Any]:
     """The lines that a number stands on, which are the first."""
     return lines if len(lines) <= FEW_LINES else [row for row in lines if row.studies > 1][:MOST_NUMBERED]
 
 
-def _lines(fig: Figure, drawn: list[Any], places: dict[str, _Node], colour: str, lines: list[Any]) -> None:
+def _lines(fig: Figure, drawn: list[Any], places: dict[str, Node], colour: str, lines: list[Any]) -> None:
     """Lines between joints, the wider the more studies; one trace for each width."""
     most = lines[0].studies if lines else 1
     by_width: dict[float, tuple[list[float | None], list[float | None]]] = {}
@@ -262,7 +151,7 @@ def _lines(fig: Figure, drawn: list[Any], places: dict[str, _Node], colour: str,
 _ALONG = np.array([[0.5], [0.4], [0.6], [0.32], [0.68], [0.25], [0.75]])
 
 
-def _counts(fig: Figure, counted: list[Any], places: dict[str, _Node], names: dict[str, str]) -> None:
+def _counts(fig: Figure, counted: list[Any], places: dict[str, Node], names: dict[str, str]) -> None:
     """The number of studies on each line, moved along it to where it hides nothing."""
     taken = np.array([(node.x, node.y) for node in places.values()])
     x, y, text, hover = [], [], [], []
@@ -297,7 +186,7 @@ def _counts(fig: Figure, counted: list[Any], places: dict[str, _Node], names: di
 _INSIDE = {"textposition": "middle center", "textfont": {"size": 11, "color": look.SHEET}}
 
 
-def _joints(fig: Figure, nodes: list[Any], places: dict[str, _Node], reference: str, numbered: bool) -> None:
+def _joints(fig: Figure, nodes: list[Any], places: dict[str, Node], reference: str, numbered: bool) -> None:
     """Marks with their names beside them, or with numbers in them."""
     numbers = {row.joint: str(i) for i, row in enumerate(nodes, 1)}
     for rows, symbol, colour, name in (
@@ -338,7 +227,7 @@ _SIDES = {
 }
 
 
-def _names(fig: Figure, nodes: list[Any], places: dict[str, _Node]) -> None:
+def _names(fig: Figure, nodes: list[Any], places: dict[str, Node]) -> None:
     """Names and counts beside the marks, clear of them whatever their size."""
     for side, (position, right, up) in _SIDES.items():
         rows = [row for row in nodes if places[row.joint].side == side]

@@ -10,6 +10,7 @@ import pandas as pd
 from stats.charts import look
 from stats.charts.chart import Chart, rows_of
 from stats.charts.figure import Figure
+from stats.charts.layout import rows_layout
 from stats.errors import StatsError
 from stats.footing.units import show
 
@@ -81,7 +82,7 @@ def influence(frame: pd.DataFrame, *, reference: str, about: str) -> Chart:
         look.row_label(textwrap.shorten(row.study, 44, placeholder=" …"), look.wrap(row.joint_name, 24))
         for row in drawn
     ]
-    look.rows_layout(
+    rows_layout(
         fig,
         labels,
         "What leaving a study out does",

@@ -9,6 +9,7 @@ import pandas as pd
 from stats.charts import look
 from stats.charts.chart import Chart, plain
 from stats.charts.figure import Figure
+from stats.charts.layout import rows_layout, xy_layout
 from stats.charts.ticks import linear_ticks, tick_text
 from stats.errors import StatsError
 from stats.footing.units import show
@@ -62,7 +63,7 @@ def margin_over_size(frame: pd.DataFrame, *, size: str, about: str, level: float
         if column != "upper" or two_ways:
             _line(fig, x, plain(frame[column]), name, line)
     fig.hline(1.0, color=look.FLAGGED, width=2, dash="dash")
-    look.xy_layout(
+    xy_layout(
         fig,
         f"Margin over {size}",
         f"{about}; at the dashed line a joint bears just what is asked",
@@ -116,7 +117,7 @@ def leverage_curve(found: Leverage, *, about: str) -> Chart:
     push = f"a push of {show(found.push_n, 'N')}"
     _line(fig, [x[0], x[-1]], [found.push_n] * 2, push, {"width": 2, "color": look.HELD, "dash": "dash"})
     meaning = f"{about}; where the lines cross, the push breaks it"
-    look.xy_layout(fig, "The same joint, longer members", meaning, "from joint to push, mm", "force, N", log_y=True)
+    xy_layout(fig, "The same joint, longer members", meaning, "from joint to push, mm", "force, N", log_y=True)
     summary = (
         f"Force at the end of a member that breaks a joint of {show(found.moment_nm, 'N·m')}. From a length of"
         f" {show(found.reach_mm, 'mm')} on, a push of {show(found.push_n, 'N')} does ({found.push_source}). Twice the"
@@ -155,7 +156,7 @@ def sharing_bounds(found: Sharing, *, about: str) -> Chart:
     labels = [look.row_label(one.name, f"{100 * one.of_product:.0f} % of the product") for one in bounds]
     title = f"What {look.counted(found.n, 'joint')} hold together"
     unit = f"load, {found.unit}" if found.unit else "load"
-    look.rows_layout(fig, labels, title, "bounds under different assumptions", unit, about, log=False)
+    rows_layout(fig, labels, title, "bounds under different assumptions", unit, about, log=False)
     ends = fig.layout["xaxis"]["range"]
     # Room for the numbers at the outermost marks.
     ticks = [tick + 0.0 for tick in linear_ticks(0.0, ends[1])]  # no minus before nothing
@@ -205,7 +206,7 @@ def power_chart(found: PowerCurve) -> Chart:
     )
     fig.hline(100 * plan.power, color=look.HELD, width=2, dash="dash")
     meaning = f"spread {100 * plan.cv:.0f} %; dashed: the {100 * plan.power:.0f} % wanted"
-    look.xy_layout(fig, "How many specimens", meaning, "specimens of each joint", "chance of telling it, %")
+    xy_layout(fig, "How many specimens", meaning, "specimens of each joint", "chance of telling it, %")
     summary = (
         f"Chance that a test tells two joints apart whose strengths stand as {show(plan.ratio)} to 1, when specimens "
         f"alike spread by {100 * plan.cv:.0f} %. {plan.n} of each give {100 * plan.power_at_n:.0f} %."
@@ -258,7 +259,7 @@ def year_chart(frame: pd.DataFrame, *, about: str) -> Chart:
     )
     fig.hline(0.0, color=look.HELD, width=2, dash="dash")
     meaning = f"{about}; dashed: the day it was glued"
-    look.xy_layout(fig, "Movement over the year", meaning, "month", "change of width, mm")
+    xy_layout(fig, "Movement over the year", meaning, "month", "change of width, mm")
     fig.update_xaxes(tickvals=months, ticktext=[str(month)[:1] for month in frame["month"]])
     swing = float(frame["change_mm"].max() - frame["change_mm"].min())
     widest, narrowest = (frame.loc[at, "month"] for at in (frame["change_mm"].idxmax(), frame["change_mm"].idxmin()))

@@ -10,15 +10,16 @@ import pandas as pd
 from stats.charts import look
 from stats.charts.chart import Chart, between, plain, rows_of
 from stats.charts.figure import Figure
+from stats.charts.layout import rows_layout
 from stats.errors import StatsError
 from stats.footing.units import show
-from stats.inference import sidebyside
+from stats.inference import ratio_rows
 
 # How two joints meet, best first, each with a mark of its own.
 BASES = (
-    (sidebyside.SAME, "ratio, both in the same studies", "diamond"),
-    (sidebyside.THROUGH, "ratio, through other studies", "diamond-open"),
-    (sidebyside.APART, "ratio, no study in common", "cross-open"),
+    (ratio_rows.SAME, "ratio, both in the same studies", "diamond"),
+    (ratio_rows.THROUGH, "ratio, through other studies", "diamond-open"),
+    (ratio_rows.APART, "ratio, no study in common", "cross-open"),
 )
 
 
@@ -81,9 +82,7 @@ def ratios(ratios: pd.DataFrame, *, level: float = 0.95, outline: bool = False) 
         ratio_marks(fig, rows, name, symbol, hover)
     fig.vline(1, color=look.HELD, dash="dash")
     labels = [look.row_label(row.joint_name, f"{look.counted(int(row.studies), 'study')} with both") for row in drawn]
-    look.rows_layout(
-        fig, labels, f"Strength ÷ strength of {reference}", "dashed line at 1: as strong", "ratio", log=True
-    )
+    rows_layout(fig, labels, f"Strength ÷ strength of {reference}", "dashed line at 1: as strong", "ratio", log=True)
     return Chart(fig, ratio_table(ratios, level), _summary(drawn, len(ratios) - len(drawn), reference, level))
 
 

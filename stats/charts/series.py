@@ -14,6 +14,7 @@ from stats.charts import look
 from stats.charts.chart import Chart, between, plain
 from stats.charts.failures import failures
 from stats.charts.figure import Figure
+from stats.charts.layout import rows_layout
 from stats.charts.ratios import ratios
 from stats.errors import StatsError
 from stats.footing.units import show
@@ -104,7 +105,7 @@ def strength(
         )
         for name, studies, series_of, specimens in _told(ranked, "joint_name", "studies", "series", "specimens")
     ]
-    look.rows_layout(
+    rows_layout(
         fig,
         labels,
         f"{footing}{f', {symbol}' if symbol else ''}{in_unit}",

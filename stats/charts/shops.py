@@ -11,6 +11,7 @@ import pandas as pd
 from stats.charts import look
 from stats.charts.chart import Chart, plain
 from stats.charts.figure import Figure
+from stats.charts.layout import rows_layout
 from stats.errors import StatsError
 from stats.footing.units import show
 
@@ -81,7 +82,7 @@ def z_scores(rows: pd.DataFrame, *, shop: str, about: str = "") -> Chart:
             fig.vline(sign * limit, color=look.HELD, dash=dash)
     labels = [look.row_label(row.joint_name, look.counted(int(row.shops), "shop")) for row in own.itertuples()]
     meaning = "dashed: ±2, unusual beyond; dotted: ±3"
-    look.rows_layout(fig, labels, "This shop against the others", meaning, "z-score", about, log=False)
+    rows_layout(fig, labels, "This shop against the others", meaning, "z-score", about, log=False)
     summary = (
         f"z-scores of {look.counted(len(own), 'joint')} that this shop shares with at least three others: how far its"
         " mean lies from the mean of the others, over what shops differ by. Within 2 is usual, beyond 3 is out of line;"
@@ -153,7 +154,7 @@ def mandel(rows: pd.DataFrame, which: str, *, shop: str, about: str = "") -> Cha
     fig.vline(kind.at, color=look.LINE)
     shops = rows.groupby("joint")["study"].nunique()
     labels = [look.row_label(row.joint_name, look.counted(int(shops[row.joint]), "shop")) for row in own.itertuples()]
-    look.rows_layout(fig, labels, kind.title, kind.meaning, which, about, log=False)
+    rows_layout(fig, labels, kind.title, kind.meaning, which, about, log=False)
     beyond = int((own[which].abs() > own[critical]).sum())
     summary = (
         f"Mandel's {which} by joint: {kind.says}. This shop passes the critical value on {beyond or 'none'} of"

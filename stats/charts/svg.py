@@ -65,7 +65,7 @@ def size(figure: Figure, width: int, foot: str = "") -> tuple[int, int]:
     Parameters
     ----------
     figure : Figure
-        Laid out by one of `stats.charts.look`.
+        Laid out by one of `stats.charts.layout`.
     width : int
         Width [px], 340 to 1600.
     foot : str, optional
@@ -89,7 +89,7 @@ def draw(figure: Figure, width: int, summary: str, foot: str = "") -> str:
     Parameters
     ----------
     figure : Figure
-        Laid out by one of `stats.charts.look`.
+        Laid out by one of `stats.charts.layout`.
     width : int
         Width [px], 340 to 1600.
     summary : str
@@ -203,7 +203,10 @@ def _scale(axis: dict[str, Any], start: float, end: float) -> Callable[[Any], fl
     return place
 
 
-def _axes(layout: dict[str, Any], plan: _Plan, along: Callable, down: Callable) -> list[str]:  # type: ignore[type-arg]
+_Place = Callable[[Any], float]  # where along or down an axis a value of it stands [px]
+
+
+def _axes(layout: dict[str, Any], plan: _Plan, along: _Place, down: _Place) -> list[str]:
     """Grid, ticks and labels."""
     kind, ink = layout["meta"]["kind"], _ink(layout)
     if kind == "free":
@@ -233,7 +236,7 @@ def _axes(layout: dict[str, Any], plan: _Plan, along: Callable, down: Callable) 
     return parts
 
 
-def _shapes(shapes: list[dict[str, Any]], plan: _Plan, along: Callable, down: Callable, *, below: bool) -> list[str]:  # type: ignore[type-arg]
+def _shapes(shapes: list[dict[str, Any]], plan: _Plan, along: _Place, down: _Place, *, below: bool) -> list[str]:
     """Lines over the whole chart, those behind the marks or those before them."""
     parts = []
     for shape in shapes:
@@ -250,7 +253,7 @@ def _shapes(shapes: list[dict[str, Any]], plan: _Plan, along: Callable, down: Ca
     return parts
 
 
-def _trace(trace: dict[str, Any], along: Callable, down: Callable, colour: str) -> list[str]:  # type: ignore[type-arg]
+def _trace(trace: dict[str, Any], along: _Place, down: _Place, colour: str) -> list[str]:
     """Lines, marks and texts of a trace."""
     mode = trace.get("mode", "markers")
     places: list[Place] = [
@@ -288,7 +291,7 @@ def _texts(trace: dict[str, Any], places: Iterable[Place]) -> list[str]:
     return parts
 
 
-def _bars(trace: dict[str, Any], i: int, along: Callable, down: Callable, below: dict[float, float]) -> list[str]:  # type: ignore[type-arg]
+def _bars(trace: dict[str, Any], i: int, along: _Place, down: _Place, below: dict[float, float]) -> list[str]:
     """Bars lying on their side, each after what already lies in its row."""
     pattern, paint = svg_marks.fill(trace["marker"], f"hatch-{i}")
     edge = trace["marker"].get("line", {})

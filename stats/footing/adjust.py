@@ -22,6 +22,7 @@ from stats.footing.adjustment import (
     Floats,
     cap,
     checked,
+    checked_number,
     plain_float,
 )
 from stats.footing.step import scalar_or_tuple
@@ -80,8 +81,8 @@ def moisture(dry: float, green: float, moisture_pct: ArrayLike, intersection_pct
     >>> round(103 * moisture(103, 66, 8, 24).factor, 1)
     119.5
     """
-    dry, green = float(checked(dry, "dry")), float(checked(green, "green"))
-    mp = float(checked(intersection_pct, "intersection_pct", DRY_PCT, 50.0))
+    dry, green = checked_number(dry, "dry"), checked_number(green, "green")
+    mp = checked_number(intersection_pct, "intersection_pct", DRY_PCT, 50.0)
     given = np.asarray(checked(moisture_pct, "moisture_pct", 0.0, 300.0, open_low=False, nan=True))
     used = np.where(np.isnan(given), DRY_PCT, np.clip(given, MOISTURE_FLOOR_PCT, mp))
     factor = (dry / green) ** ((DRY_PCT - used) / (mp - DRY_PCT))
@@ -117,7 +118,7 @@ def density(sg: ArrayLike, sg_table: float, exponent: float) -> Adjustment:
     sg_table : float
         Specific gravity of the tabled timber [-].
     exponent : float
-        Exponent of the property's law [-], from `wood.SG_LAWS`.
+        Exponent of the property's law [-], from `timber.SG_LAWS`.
 
     Returns
     -------
@@ -143,13 +144,14 @@ def density(sg: ArrayLike, sg_table: float, exponent: float) -> Adjustment:
     1.09
     """
     given = np.asarray(checked(sg, "sg", 0.0, 1.5, nan=True))
-    base = float(checked(sg_table, "sg_table", 0.0, 1.5))
+    base = checked_number(sg_table, "sg_table", 0.0, 1.5)
+    power = checked_number(exponent, "exponent", 0.0, 5.0, open_low=False)
     used = np.where(np.isnan(given), base, given)
     return Adjustment(
         "density",
-        plain_float((used / base) ** exponent),
+        plain_float((used / base) ** power),
         "(G / G0)^e",
-        {"G": (scalar_or_tuple(plain_float(used)), ""), "G0": (base, ""), "e": (float(exponent), "")},
+        {"G": (scalar_or_tuple(plain_float(used)), ""), "G0": (base, ""), "e": (power, "")},
         f"{HANDBOOK} Table 5-11 (from memory, checked against the clear-wood tables)",
         "table value kept where density was not given" if np.any(np.isnan(given)) else "",
     )
@@ -293,7 +295,7 @@ def size_depth(depth_mm: float, from_mm: float = STANDARD_DEPTH_MM) -> Adjustmen
     >>> round(size_depth(100).factor, 3)
     0.926
     """
-    depth, before = float(checked(depth_mm, "depth_mm")), float(checked(from_mm, "from_mm"))
+    depth, before = checked_number(depth_mm, "depth_mm"), checked_number(from_mm, "from_mm")
     return Adjustment(
         "size_depth",
         (before / depth) ** (1 / 9),
@@ -338,8 +340,8 @@ def hankinson(parallel: float, across: float, angle_deg: ArrayLike, exponent: fl
     >>> round(51.3 * hankinson(51.3, 7.4, 30).factor, 1)
     20.7
     """
-    p, q = float(checked(parallel, "parallel")), float(checked(across, "across"))
-    n = float(checked(exponent, "exponent", 1.0, 3.0, open_low=False))
+    p, q = checked_number(parallel, "parallel"), checked_number(across, "across")
+    n = checked_number(exponent, "exponent", 1.0, 3.0, open_low=False)
     angle = checked(angle_deg, "angle_deg", 0.0, 90.0, open_low=False)
     theta = np.radians(angle)
     factor = q / (p * np.sin(theta) ** n + q * np.cos(theta) ** n)

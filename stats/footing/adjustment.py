@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from stats.errors import StatsError
 from stats.footing.step import Input, Step, scalar_or_tuple
+from stats.scalar import said, scalar
 
 Floats = float | NDArray[np.float64]
 
@@ -111,9 +112,15 @@ def checked(value: ArrayLike, name: str, low: float = 0.0, high: float = math.in
     Raises
     ------
     StatsError
-        If a value is infinite, outside the range, or NaN where that is not let through; the first such is named.
+        If a value is no number, infinite, outside the range, or NaN where that is not let through; the first such is
+        named.
     """
-    array = np.asarray(value, dtype=float)
+    if isinstance(value, str | bool):
+        raise StatsError(f"{name} ({value!r}) must be a number.")
+    try:
+        array = np.asarray(value, dtype=float)
+    except (TypeError, ValueError):
+        raise StatsError(f"{name} ({value!r}) must hold numbers.") from None
     bad = (array <= low if open_low else array < low) | (array > high) | np.isinf(array)
     if not nan:
         bad |= np.isnan(array)
@@ -123,6 +130,37 @@ def checked(value: ArrayLike, name: str, low: float = 0.0, high: float = math.in
         top = f" and at most {high:g}" if math.isfinite(high) else ""
         raise StatsError(f"{name} ({shown:g}) must be {bound}{top}.")
     return float(array) if array.ndim == 0 else array
+
+
+def checked_number(value: float, name: str, low: float = 0.0, high: float = math.inf, *,
+                   open_low: bool = True) -> float:  # fmt: skip
+    """One number, refused outside its range; see `checked`, which takes arrays too.
+
+    Parameters
+    ----------
+    value : float
+        The input, in the unit that its name ends in.
+    name : str
+        What it is called in a message; it ends in its unit.
+    low, high : float, optional
+        Range allowed, in the unit of `value`; `high` itself is allowed.
+    open_low : bool, optional
+        Whether `low` itself is refused, as it is for a length.
+
+    Returns
+    -------
+    float
+        In the unit of `value`.
+
+    Raises
+    ------
+    StatsError
+        If it is no number, infinite, or outside the range.
+    """
+    number = scalar(value)
+    if math.isnan(number) and not isinstance(value, float):
+        raise StatsError(f"{name} ({said(value)}) must be a number.")
+    return float(checked(number, name, low, high, open_low=open_low))
 
 
 def plain_float(value: NDArray[np.float64] | np.float64) -> Floats:

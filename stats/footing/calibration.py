@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import warnings
 from dataclasses import dataclass
 
@@ -11,6 +12,7 @@ from scipy import stats
 
 from stats.errors import StatsError, StatsWarning
 from stats.interval import Interval
+from stats.scalar import said, scalar
 
 Array = NDArray[np.float64]
 Floats = float | Array
@@ -96,8 +98,13 @@ class Calibration:
         -------
         float or ndarray, shape (n,)
             Standard uncertainty [N].
+
+        Raises
+        ------
+        BadCalibration
+            If a reading is not a finite number.
         """
-        x = np.asarray(reading_n, dtype=float)
+        x = _finite(reading_n)
         return _plain(np.sqrt(self._scatter(x, 0.0) + self._known(x)))
 
     def correct(self, reading_n: ArrayLike) -> tuple[Floats, Floats]:
@@ -162,9 +169,11 @@ class Calibration:
         ----------
         JCGM 100:2008, G.4.
         """
-        if not 0 < level < 1:
+        if not 0 < scalar(level) < 1:
             raise BadCalibration(f"level ({level!r}) must lie between 0 and 1.")
-        x = self._inside(float(reading_n))
+        if not math.isfinite(scalar(reading_n)):
+            raise BadCalibration(f"reading_n ({said(reading_n)}) must be a finite number.")
+        x = self._inside(reading_n)
         scatter, known = float(self._scatter(x, self.residual_sd)), float(self._known(x))
         dof = self.dof * ((scatter + known) / scatter) ** 2 if scatter > 0 else np.inf
         half = float(stats.t.ppf((1 + level) / 2, dof)) * np.sqrt(scatter + known)
@@ -172,9 +181,7 @@ class Calibration:
         return Interval(value - half, value + half, level)
 
     def _inside(self, reading_n: ArrayLike) -> Array:
-        x = np.asarray(reading_n, dtype=float)
-        if not np.all(np.isfinite(x)):
-            raise BadCalibration("reading_n must hold finite numbers.")
+        x = _finite(reading_n)
         low, high = self.range_n
         beyond = np.ravel(x)[(np.ravel(x) < low) | (np.ravel(x) > high)]
         if beyond.size:
@@ -275,13 +282,35 @@ def fit(
     )
 
 
+def _numbers(column: ArrayLike, name: str) -> Array:
+    try:
+        if np.asarray(column).dtype != bool:
+            return np.array(column, dtype=float)
+    except (TypeError, ValueError):
+        pass
+    raise BadCalibration(f"{name} ({column!r}) must hold numbers.")
+
+
+def _finite(reading_n: ArrayLike) -> Array:
+    readings = _numbers(reading_n, "reading_n")
+    if not np.all(np.isfinite(readings)):
+        raise BadCalibration("reading_n must hold finite numbers.")
+    return readings
+
+
 def _checked(
     known_n: ArrayLike, readings_n: ArrayLike, known_u_n: ArrayLike | None, method: str
 ) -> tuple[Array, Array, Array]:
     if method not in METHODS:
         raise BadCalibration(f"method ({method!r}) must be one of {', '.join(METHODS)}.")
-    known, readings = np.array(known_n, dtype=float), np.array(readings_n, dtype=float)
-    known_u = np.array(0.0 if known_u_n is None else known_u_n, dtype=float)
+    known, readings, known_u = (
+        _numbers(column, name)
+        for column, name in (
+            (known_n, "known_n"),
+            (readings_n, "readings_n"),
+            (0.0 if known_u_n is None else known_u_n, "known_u_n"),
+        )
+    )
     if known.ndim != 1 or readings.shape != known.shape:
         raise BadCalibration(f"readings_n (shape {readings.shape}) must be a row as long as known_n {known.shape}.")
     if known_u.shape not in ((), known.shape):

@@ -192,7 +192,9 @@ def number(
     try:
         result = float(value)
     except (TypeError, ValueError):
-        raise StatsError(f"{name} ({value!r}) must be a number.") from None
+        result = None
+    if result is None or isinstance(value, bool):
+        raise StatsError(f"{name} ({value!r}) must be a number.")
     too_low = result <= low if open_low else result < low
     if not math.isfinite(result) or too_low or result > high:
         bound = f"above {low:g}" if open_low else f"{low:g} or more"

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from stats.footing.step import Step
-from stats.footing.wood import DEFAULT_ADJUST, Timber
+from stats.footing.timber import Timber
+from stats.footing.wood import DEFAULT_ADJUST
 
 READS = {"force": "N", "moment": "N·m", "stress": "MPa"}
 """What a setup's readings are, and their unit."""

@@ -16,6 +16,7 @@ from stats.footing.footings import LoadCase
 from stats.footing.ladder import climb
 from stats.footing.propagation import BadUncertainty
 from stats.footing.reading import INSTRUMENTS
+from stats.scalar import said, scalar
 
 SETUP_HALF_WIDTH_MM = 1.0
 """Limits of a length of the rig, rectangular [mm]: common practice."""
@@ -65,7 +66,7 @@ class InputUncertainty:
     source: str = ""
 
     def __post_init__(self) -> None:
-        if not (math.isfinite(self.u) and self.u >= 0):
+        if not 0.0 <= scalar(self.u) < math.inf:
             raise BadUncertainty(f"u ({self.u!r}) must be a number of 0 or more.")
         if self.relative and self.u >= 1:
             raise BadUncertainty(f"u ({self.u:g}) must be a share below 1 where it is relative: 0.02 for 2 %.")
@@ -88,9 +89,9 @@ class InputUncertainty:
         Raises
         ------
         BadUncertainty
-            If what comes out is negative or not finite, or a share of 1 or more.
+            If it is no number of 0 or more, or comes out as a share of 1 or more.
         """
-        return cls(half_width / math.sqrt(3), **more)
+        return cls(_width(half_width, "half_width") / math.sqrt(3), **more)
 
     @classmethod
     def resolution(cls, step: float, **more: Any) -> InputUncertainty:
@@ -110,9 +111,9 @@ class InputUncertainty:
         Raises
         ------
         BadUncertainty
-            If what comes out is negative or not finite, or a share of 1 or more.
+            If it is no number of 0 or more, or comes out as a share of 1 or more.
         """
-        return cls(step / math.sqrt(12), **({"each": True} | more))
+        return cls(_width(step, "step") / math.sqrt(12), **({"each": True} | more))
 
     @classmethod
     def expanded(cls, half_width: float, k: float = 2.0, **more: Any) -> InputUncertainty:
@@ -134,11 +135,17 @@ class InputUncertainty:
         Raises
         ------
         BadUncertainty
-            If k is not above zero, or what comes out is negative, not finite, or a share of 1 or more.
+            If k is not above zero, half_width no number of 0 or more, or what comes out a share of 1 or more.
         """
-        if not (math.isfinite(k) and k > 0):
+        if not 0.0 < scalar(k) < math.inf:
             raise BadUncertainty(f"k ({k!r}) must be a positive number, 2 if the certificate does not say.")
-        return cls(half_width / k, **more)
+        return cls(_width(half_width, "half_width") / k, **more)
+
+
+def _width(value: float, name: str) -> float:
+    if not 0.0 <= scalar(value) < math.inf:
+        raise BadUncertainty(f"{name} ({said(value)}) must be a number of 0 or more.")
+    return value
 
 
 def defaults(
@@ -208,7 +215,7 @@ def defaults(
         raise BadUncertainty(f"instrument ({instrument!r}) must be one of {', '.join(INSTRUMENTS)}.")
     numbers = {"accuracy_pct": accuracy_pct, "full_scale": full_scale, "resolution": resolution}
     for name, value in numbers.items():
-        if value is not None and not (math.isfinite(value) and value > 0):
+        if value is not None and not 0.0 < scalar(value) < math.inf:
             raise BadUncertainty(f"{name} ({value!r}) must be a positive number.")
     climb(case)  # refuses a case that is wrong in itself
     found: dict[str, InputUncertainty] = {}
@@ -335,9 +342,12 @@ def number_in(values: Mapping[str, Any], name: str) -> float | None:
     if value in (None, ""):
         return None
     try:
-        return float(value)
+        found = float(value)
     except (TypeError, ValueError):
-        raise BadUncertainty(f"{name} ({value!r}) must be a number.") from None
+        found = math.nan
+    if math.isnan(found) or isinstance(value, bool):
+        raise BadUncertainty(f"{name} ({value!r}) must be a number.")
+    return found
 
 
 def geometric_mean(values: NDArray[np.float64]) -> float:

@@ -15,8 +15,9 @@ from stats.footing.footings import FACES, FOOTINGS, READS, Footing, FootingKind,
 from stats.footing.loading import ACTION_UNITS, Action, action_at_joint, find
 from stats.footing.section import AREA_RULES, SECTION_RULES, bonded_area, section, torsion_face
 from stats.footing.step import STATICS, Step, scalar_or_tuple, total_factor
+from stats.footing.timber import PROPERTIES, Timber
 from stats.footing.units import show
-from stats.footing.wood import PROPERTIES, Strength, Timber, check_adjust, strength
+from stats.footing.wood import Strength, check_adjust, strength
 
 __all__ = ["FACES", "FOOTINGS", "READS", "Footing", "FootingKind", "Ladder", "LoadCase", "climb"]
 

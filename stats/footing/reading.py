@@ -12,6 +12,9 @@ from stats.errors import StatsError
 from stats.footing.fields import given, number
 from stats.footing.step import STATICS, Step, total_factor
 
+LARGEST_RAM_MM = 2000.0
+"""Widest ram taken [mm]; no jack of a workshop comes near."""
+
 
 @dataclass(frozen=True)
 class Instrument:
@@ -142,6 +145,15 @@ class Load:
     steps: tuple[Step, ...]
 
 
+def _numbers(si_reading: ArrayLike) -> NDArray[np.float64]:
+    try:
+        if np.asarray(si_reading).dtype != bool:
+            return np.asarray(si_reading, dtype=float)
+    except (TypeError, ValueError):
+        pass
+    raise StatsError(f"si_reading ({si_reading!r}) must hold numbers.")
+
+
 def to_force(
     si_reading: ArrayLike,
     instrument: str,
@@ -172,7 +184,8 @@ def to_force(
     MissingInputs
         If the instrument needs a ram or a lever that was not given.
     StatsError
-        If the instrument is unknown, a length is not positive, or a torque wrench is given a lever.
+        If the instrument is unknown, a reading no number, the ram not above 0 and at most 2 m, or a torque wrench is
+        given a lever.
 
     Notes
     -----
@@ -191,7 +204,7 @@ def to_force(
     given(inputs, tool.needs, f"a force from a {tool.name.lower()}")
     steps: list[Step] = []
     if tool.reads == "pressure":
-        diameter = number(inputs, "ram_diameter_mm")
+        diameter = number(inputs, "ram_diameter_mm", high=LARGEST_RAM_MM)
         area = math.pi * diameter**2 / 4
         steps.append(Step("ram", "F = p · π · d² / 4", {"d": (diameter, "mm"), "A": (area, "mm²")}, area, "N", STATICS))
     ratio = number(inputs, "lever_ratio", 1.0)
@@ -200,7 +213,7 @@ def to_force(
             raise StatsError(f"lever_ratio ({ratio:g}) must be left out: a torque wrench reads a moment.")
         steps.append(Step("lever", "F = F_read · i", {"i": (ratio, "")}, ratio, "N", STATICS))
     factor = float(total_factor(steps))
-    values = np.asarray(si_reading, dtype=float) * factor
+    values = _numbers(si_reading) * factor
     moment = tool.reads == "moment"
     return Load(
         value=float(values) if values.ndim == 0 else values,

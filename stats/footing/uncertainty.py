@@ -27,8 +27,9 @@ from stats.footing.input_uncertainty import (
 )
 from stats.footing.ladder import climb
 from stats.footing.propagation import BadUncertainty, combined, contributions
-from stats.footing.wood import PROPERTIES
+from stats.footing.timber import PROPERTIES
 from stats.interval import Interval
+from stats.scalar import scalar
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -194,7 +195,7 @@ def of_footings(
     >>> [(row.name, round(row.share, 2)) for row in moment.budget]
     [('accuracy', 0.97), ('arm_mm', 0.03)]
     """
-    if not (math.isfinite(k) and k > 0):
+    if not 0.0 < scalar(k) < math.inf:
         raise BadUncertainty(f"k ({k!r}) must be a positive number, usually 2.")
     ladder = climb(case)
     known = dict(defaults(case) if inputs is None else inputs)

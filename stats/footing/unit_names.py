@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 from functools import cache
 
+from stats.errors import StatsError
 from stats.footing.numerals import plain
 from stats.footing.reading_errors import UnknownUnit, WrongUnitKind
 
@@ -195,7 +196,14 @@ def spellings(kind: str) -> dict[str, str]:
     -------
     dict of str to str
         Keys are as `unit_key` gives them.
+
+    Raises
+    ------
+    StatsError
+        If the kind is unknown.
     """
+    if kind not in NAMES:
+        raise StatsError(f"kind ({kind!r}) must be one of {', '.join(NAMES)}.")
     exact = {
         unit_key(plain(spelling)): name
         for name, (_, others) in NAMES[kind].items()
@@ -230,7 +238,11 @@ def shown_name(unit: str, text: str, kind: str) -> str:
         If no kind has that unit, or its spelling would be guessed wrong (`REFUSED`).
     WrongUnitKind
         If it is a unit of another kind.
+    StatsError
+        If the unit is no text, or the kind unknown.
     """
+    if not isinstance(unit, str):
+        raise StatsError(f"unit ({unit!r}) must be text, such as mm.")
     key = unit_key(plain(unit))
     known = spellings(kind)
     if key in REFUSED:

@@ -26,6 +26,7 @@ from stats.footing.reading_errors import (
     WrongUnitKind,
 )
 from stats.footing.unit_names import KIND_WORDS, NAMES, PARTS, SI, shown_name, spellings, unit_key
+from stats.scalar import scalar
 
 __all__ = [
     "GRAVITY_M_S2",
@@ -71,6 +72,9 @@ UNITS: dict[str, list[str]] = {kind: list(names) for kind, names in NAMES.items(
 _LONGEST = 60
 # Kinds with one unit only, where a bare number is no doubt.
 _BARE = {"number": "", "percent": "%"}
+
+
+MOST_DIGITS = 17  # more than a number holds
 
 
 @dataclass(frozen=True)
@@ -311,10 +315,10 @@ def to_si(value: float, unit: str, kind: str) -> float:
     UnknownUnit, WrongUnitKind
         If the unit is not known, or of another kind.
     StatsError
-        If the kind is unknown.
+        If the kind is unknown, or the value no number; one that is not known (NaN) stays so.
     """
     scale, offset = _conversion(unit, kind)
-    return value * scale + offset
+    return _number(value) * scale + offset
 
 
 def from_si(value: float, kind: str, unit: str) -> float:
@@ -339,10 +343,16 @@ def from_si(value: float, kind: str, unit: str) -> float:
     UnknownUnit, WrongUnitKind
         If the unit is not known, or of another kind.
     StatsError
-        If the kind is unknown.
+        If the kind is unknown, or the value no number; one that is not known (NaN) stays so.
     """
     scale, offset = _conversion(unit, kind)
-    return (value - offset) / scale
+    return (_number(value) - offset) / scale
+
+
+def _number(value: float) -> float:
+    if value is None or isinstance(value, str | bool):
+        raise StatsError(f"value ({value!r}) must be a number.")
+    return value
 
 
 def show(value: float, unit: str = "", digits: int = 3) -> str:
@@ -365,7 +375,7 @@ def show(value: float, unit: str = "", digits: int = 3) -> str:
     Raises
     ------
     StatsError
-        If digits is below 1.
+        If digits is no whole number from 1 to 17, or the value no number; one that is not known is shown as a dash.
 
     Examples
     --------
@@ -374,9 +384,9 @@ def show(value: float, unit: str = "", digits: int = 3) -> str:
     >>> show(0.3, "m")
     '0.300 m'
     """
-    if digits < 1:
-        raise StatsError(f"digits ({digits}) must be 1 or more.")
-    if not math.isfinite(value):
+    if not 1 <= scalar(digits) <= MOST_DIGITS or digits != int(digits):
+        raise StatsError(f"digits ({digits!r}) must be a whole number, 1 to {MOST_DIGITS}.")
+    if not math.isfinite(_number(value)):
         number = "–"
     elif value == 0:
         number = "0"

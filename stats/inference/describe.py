@@ -260,7 +260,10 @@ def from_sums(
     (357.4, 318, 401)
     """
     level = checked_share(level, "level")
-    counts, sums, squares, holds = (np.asarray(x, dtype=np.float64) for x in (n, sum_log, sum_sq_log, held))
+    try:
+        counts, sums, squares, holds = (np.asarray(x, dtype=np.float64) for x in (n, sum_log, sum_sq_log, held))
+    except (TypeError, ValueError) as fault:
+        raise BadSample(f"n, sum_log, sum_sq_log and held must be numbers: {fault}.") from fault
     scalar = counts.ndim == sums.ndim == squares.ndim == 0
     try:
         counts, sums, squares, holds = np.broadcast_arrays(counts, sums, squares, holds)

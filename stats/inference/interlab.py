@@ -10,11 +10,13 @@ from typing import Any, NamedTuple
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
-from scipy import special, stats
+from scipy import stats
 
 from stats.errors import StatsError
+from stats.inference.consistency import critical_h, critical_k
 from stats.inference.pool import random_effects
 from stats.inference.study_contrasts import checked_contrasts
+from stats.scalar import said, scalar
 
 Floats = NDArray[np.float64]
 
@@ -105,8 +107,8 @@ def precision(frame: pd.DataFrame, *, alpha: float = 0.005) -> Precision:
         raise BadShops(f"The frame lacks the columns {', '.join(missing)}.")
     if frame.empty:
         raise BadShops("The frame has no rows; give one a specimen.")
-    if not 0.0 < alpha < 1.0:
-        raise BadShops(f"alpha is {alpha}; it must lie between 0 and 1.")
+    if not 0.0 < scalar(alpha) < 1.0:
+        raise BadShops(f"alpha is {said(alpha)}; it must lie between 0 and 1.")
     y = pd.to_numeric(frame["y"], errors="coerce").to_numpy(dtype=float, na_value=np.nan)
     bad = ~np.isfinite(y) | frame["study"].isna().to_numpy() | frame["joint"].isna().to_numpy()
     if bad.any():
@@ -206,44 +208,6 @@ def _consistency(joint: object, cell: _Cell, level: Mapping[str, float], alpha: 
     )
 
 
-def critical_h(shops: int, alpha: float = 0.005) -> float:
-    """Give the largest |h| to expect of one of `shops` shops, with probability 1 - alpha (Wilrich 2013).
-
-    Parameters
-    ----------
-    shops : int
-        Shops that tested the joint, at least 3.
-    alpha : float, optional
-        Chance that |h| of a shop like the others exceeds it.
-
-    Returns
-    -------
-    float
-        In standard deviations of the shops' means; NaN below 3 shops.
-    """
-    t = float(special.stdtrit(shops - 2, 1 - alpha / 2))
-    return float((shops - 1) * t / np.sqrt(shops * (t**2 + shops - 2)))
-
-
-def critical_k(own_df: float, all_df: float, alpha: float = 0.005) -> float:
-    """Give the largest k to expect of a shop with `own_df` of the `all_df` degrees of freedom in s_r.
-
-    Parameters
-    ----------
-    own_df, all_df : float
-        Degrees of freedom, the shop's specimens less one and the sum of that over shops.
-    alpha : float, optional
-        Chance that k of a shop like the others exceeds it.
-
-    Returns
-    -------
-    float
-        In repeatability standard deviations.
-    """
-    f = float(special.fdtri(own_df, all_df - own_df, 1 - alpha))
-    return float(np.sqrt(all_df / (own_df + (all_df - own_df) / f)))
-
-
 def standing(
     y: ArrayLike,
     v: ArrayLike,
@@ -295,7 +259,7 @@ def standing(
     ys, vs, names = checked_contrasts(y, v, labels, 0.95)
     if len(ys) < 4:
         raise BadShops(f"{len(ys)} shops were given; a shop's standing needs at least three others.")
-    if sigma is not None and not (np.isfinite(sigma) and sigma > 0):
+    if sigma is not None and not 0.0 < scalar(sigma) < np.inf:
         raise BadShops(f"sigma is {sigma}; it must be a finite standard deviation above zero.")
     wanted = range(len(names)) if only is None else [i for i, name in enumerate(names) if name == only]
     if not wanted:
@@ -376,11 +340,14 @@ def poolable(groups: Mapping[object, ArrayLike], *, alpha: float = 0.025) -> Poo
     """
     if len(groups) < 2:
         raise BadShops(f"{len(groups)} group was given; pooling is a question between at least two.")
-    if not 0.001 <= alpha <= 0.25:
-        raise BadShops(f"alpha is {alpha}; the tabled range is 0.001 to 0.25.")
+    if not 0.001 <= scalar(alpha) <= 0.25:
+        raise BadShops(f"alpha is {said(alpha)}; the tabled range is 0.001 to 0.25.")
     samples: list[Floats] = []
     for name, given in groups.items():
-        values = np.asarray(given, dtype=float)
+        try:
+            values = np.asarray(given, dtype=float)
+        except (TypeError, ValueError) as error:
+            raise BadShops(f"Group {name!r} must hold numbers ({error}).") from error
         if values.ndim != 1 or len(values) < 2:
             raise BadShops(f"Group {name!r} has {values.size} values; it needs at least two, in one row.")
         if not np.all(np.isfinite(values)):

@@ -9,7 +9,8 @@ import numpy as np
 from stats.errors import StatsError
 from stats.inference import tolerance
 from stats.inference.batches import limits_from_sums
-from stats.inference.told import Cells, Floats, Readings, Specimenwise
+from stats.inference.estimates import Cells
+from stats.inference.told import Floats, Readings, Specimenwise
 
 COVERAGE, CONFIDENCE = 0.95, 0.75
 

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from stats.errors import StatsError
+from stats.scalar import said, scalar
 
 Floats = NDArray[np.float64]
 StudyEffect = Literal["random", "fixed"]
@@ -145,8 +146,8 @@ def _checked(
         raise BadSpecimens(f"study is {study!r}; it must be 'random' or 'fixed'.")
     if study == "fixed" and "series" not in frame.columns:
         raise BadSpecimens("Fixed studies need a column series, to have something random.")
-    if not 0.0 < level < 1.0:
-        raise BadSpecimens(f"level is {level}; it must lie between 0 and 1.")
+    if not 0.0 < scalar(level) < 1.0:
+        raise BadSpecimens(f"level is {said(level)}; it must lie between 0 and 1.")
     data = frame.reset_index(drop=True)
     value = pd.to_numeric(data["value"], errors="coerce").to_numpy(dtype=float, na_value=np.nan)
     bad = ~np.isfinite(value) | (value <= 0 if log else np.zeros(len(value), dtype=bool))

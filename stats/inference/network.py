@@ -9,13 +9,16 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from stats.inference.arms import BadArms, Cells, Ints, TooFewStudies, read_arms
-from stats.inference.comparisons import Contrast, Network, NotCompared
+from stats.inference.comparisons import Network
 from stats.inference.contrasts import read_contrasts
+from stats.inference.fitted import NotCompared
 from stats.inference.inconsistency import Inconsistency, Replicates, Split, replicates
+from stats.inference.log_ratios import Contrast
 from stats.inference.profile import Profile, Solution
 from stats.inference.reml import reml_variance
 from stats.inference.spread import impute_variance, steady_variance
 from stats.inference.study_rows import Rows, rows_from_cells, rows_from_contrasts
+from stats.scalar import said, scalar
 
 __all__ = [
     "BadArms",
@@ -243,8 +246,8 @@ def _fit(
     names = tuple(joints.tolist())
     if reference not in names:
         raise BadArms(f"The reference {reference!r} is in no row; choose one of {', '.join(map(str, names))}.")
-    if not 0.0 < level < 1.0:
-        raise BadArms(f"level is {level}; it must lie between 0 and 1.")
+    if not 0.0 < scalar(level) < 1.0:
+        raise BadArms(f"level is {said(level)}; it must lie between 0 and 1.")
     at = names.index(reference)
     part = _parts(rows, at)
     count = int(part.max()) + 1

@@ -24,6 +24,7 @@ from stats.inference.sample import (
     log_spread,
 )
 from stats.inference.slips import Candidate, Slip, SlipReport, series_slip, unit_slips
+from stats.scalar import said, scalar
 
 __all__ = [
     "Candidate",
@@ -278,11 +279,11 @@ def impossible(
     (2,)
     """
     array = checked(values)
-    top = checked(np.atleast_1d(np.asarray(ceiling, dtype=np.float64)), "ceiling")
+    top = checked(np.atleast_1d(np.asarray(ceiling)), "ceiling")
     if top.size not in (1, array.size):
         raise BadSample(f"ceiling has {top.size} values; it needs one, or one for each of {array.size}.")
-    if not (np.isfinite(ceiling_sd_log) and ceiling_sd_log >= 0):
-        raise BadSetting(f"ceiling_sd_log is {ceiling_sd_log}; it must be zero or above.")
+    if not 0.0 <= scalar(ceiling_sd_log) < np.inf:
+        raise BadSetting(f"ceiling_sd_log is {said(ceiling_sd_log)}; it must be zero or above.")
     z = float(stats.norm.isf(checked_share(chance, "chance")))
     limit: Floats = top * np.exp(z * ceiling_sd_log)
     return tuple(int(i) for i in np.flatnonzero(array > limit))

@@ -1,4 +1,4 @@
-"""Plan a test: how many specimens to tell two joints apart, to pin down a mean, or for a lower limit.
+"""Plan a test of two joints: how many specimens tell them apart, and what so many would tell.
 
 Spread is given as a coefficient of variation (cv); on logs it is ``sqrt(log(1 + cv^2))``.
 """
@@ -12,15 +12,16 @@ from typing import Literal, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import optimize, special, stats
+from scipy import optimize, special
 
 from stats.inference.sample import BadSetting, checked_above, checked_count, checked_share
-from stats.inference.tolerance_factors import normal_factor, order_minimum_n
+from stats.scalar import said, scalar
 
 Alternative = Literal["two-sided", "one-sided"]
 Spread = TypeVar("Spread", float, NDArray[np.float64])
 
 MOST = 1_000_000  # specimens a group past which a plan is no plan
+LARGEST_CV, LARGEST_SD_LOG = 100.0, 10.0  # beyond them a spread is a slip, and its exponential soon no number
 
 
 @dataclass(frozen=True)
@@ -50,63 +51,6 @@ class RatioPlan:
     alpha: float
     alternative: Alternative
     method: str = "two-sample t on logs"
-
-
-@dataclass(frozen=True)
-class PrecisionPlan:
-    """Specimens for an interval of the geometric mean no wider than asked.
-
-    Parameters
-    ----------
-    n : int
-        Specimens, whole.
-    relative_width : float
-        How far the interval may reach above the mean, as a share of it.
-    cv : float
-        Coefficient of variation expected [-].
-    level : float
-        Level of the interval.
-    method : str
-        How it was worked.
-    """
-
-    n: int
-    relative_width: float
-    cv: float
-    level: float
-    method: str = "t interval on logs, at the cv given"
-
-
-@dataclass(frozen=True)
-class LowerLimitPlan:
-    """Specimens for a lower limit: the fewest by order, and for a lognormal one that is close.
-
-    Parameters
-    ----------
-    n : int
-        Specimens for the lognormal limit to come within `share` of the true percentile.
-    n_order : int
-        Fewest specimens for which the lowest reading is a limit whatever the distribution.
-    factor : float
-        Tolerance factor at n.
-    coverage, confidence : float
-        Share of joints above the limit, and the probability that it keeps its word.
-    cv : float
-        Coefficient of variation expected [-].
-    share : float
-        Limit over true percentile to be expected.
-    method : str
-        How it was worked.
-    """
-
-    n: int
-    n_order: int
-    factor: float
-    coverage: float
-    confidence: float
-    cv: float
-    share: float
-    method: str = "lognormal tolerance factor, at the cv given"
 
 
 @dataclass(frozen=True)
@@ -202,7 +146,7 @@ def n_for_ratio(
         return _power(n, effect, alpha, one_sided, both_tails) - power
 
     # below two a group there is no spread to test with
-    exact = 2.0 if short(2.0) >= 0 else _solve_count(short, 2.0)
+    exact = 2.0 if short(2.0) >= 0 else solve_count(short, 2.0)
     n = int(np.ceil(exact - 1e-9))
     got = _power(n, effect, alpha, one_sided, both_tails)
     return RatioPlan(n, exact, got, ratio, cv, power, alpha, alternative)
@@ -285,99 +229,6 @@ def detectable_ratio(
     return Detectable(ratio, 1 / ratio, n, cv, power, alpha, alternative)
 
 
-def n_for_precision(relative_width: float, cv: float, level: float = 0.95) -> PrecisionPlan:
-    """Specimens for an interval of the geometric mean of a stated width.
-
-    Parameters
-    ----------
-    relative_width : float
-        How far the interval may reach above the mean, as a share of it: 0.1 for 10 %.
-    cv : float
-        Coefficient of variation expected.
-    level : float
-        Confidence level.
-
-    Returns
-    -------
-    PrecisionPlan
-
-    Raises
-    ------
-    BadSetting
-        If relative_width or cv is not above zero, or level not between 0 and 1; or if the answer exceeds a
-        million.
-
-    Notes
-    -----
-    The least n with ``t sd_log / sqrt(n) <= log(1 + relative_width)``. About half of such tests come out
-    wider, the sample's own spread being the larger.
-
-    Examples
-    --------
-    >>> n_for_precision(0.10, 0.15).n
-    12
-    """
-    width = checked_above(relative_width, "relative_width")
-    cv, level = checked_above(cv, "cv"), checked_share(level, "level")
-    sd, reach = sd_log_from_cv(cv), np.log1p(width)
-
-    def short(n: float) -> float:
-        return float(reach - stats.t.ppf(0.5 + level / 2, n - 1) * sd / np.sqrt(n))
-
-    n = 2 if short(2) >= 0 else int(np.ceil(_solve_count(short, 2.0) - 1e-9))
-    return PrecisionPlan(n, width, cv, level)
-
-
-def n_for_lower_limit(coverage: float, confidence: float, cv: float = 0.15, share: float = 0.9) -> LowerLimitPlan:
-    """Specimens for a lower tolerance limit, by order and by lognormal factor.
-
-    Parameters
-    ----------
-    coverage, confidence : float
-        Share of joints above the limit, and the probability that it keeps its word.
-    cv : float
-        Coefficient of variation expected.
-    share : float
-        How near the true percentile the lognormal limit should come, as limit over percentile.
-
-    Returns
-    -------
-    LowerLimitPlan
-
-    Raises
-    ------
-    BadSetting
-        If a setting is out of range, or the answer exceeds a million.
-
-    Notes
-    -----
-    The lognormal limit lies about ``exp(-(k - z) sd_log)`` of the true percentile away, k the factor for n
-    and z the normal quantile of the coverage.
-
-    Examples
-    --------
-    >>> plan = n_for_lower_limit(0.95, 0.75)
-    >>> plan.n, plan.n_order
-    (6, 28)
-    """
-    coverage, confidence = checked_share(coverage, "coverage"), checked_share(confidence, "confidence")
-    cv, share = checked_above(cv, "cv"), checked_share(share, "share")
-    allowed = float(stats.norm.ppf(coverage) - np.log(share) / sd_log_from_cv(cv))
-    high = 2
-    while normal_factor(high, coverage, confidence) > allowed:
-        high *= 2
-        if high > MOST:
-            raise BadSetting(f"share is {share}: it would take more than {MOST} specimens; ask for less.")
-    low = max(2, high // 2)
-    while low < high:
-        middle = (low + high) // 2
-        enough = normal_factor(middle, coverage, confidence) <= allowed
-        low, high = (low, middle) if enough else (middle + 1, high)
-    factor = normal_factor(high, coverage, confidence)
-    by_order = order_minimum_n(1 - coverage, confidence)
-    return LowerLimitPlan(high, by_order, factor, coverage, confidence, cv, share)
-
-
 def sd_log_from_cv(cv: float) -> float:
     """Standard deviation of logs of a lognormal strength with the given coefficient of variation.
 
@@ -390,8 +241,16 @@ def sd_log_from_cv(cv: float) -> float:
     -------
     float
         ``sqrt(log(1 + cv^2))`` [-].
+
+    Raises
+    ------
+    BadSetting
+        If cv is not 0 to 100: more than that is no spread of joints.
     """
-    return float(np.sqrt(np.log1p(cv**2)))
+    share = scalar(cv)
+    if not 0.0 <= share <= LARGEST_CV:
+        raise BadSetting(f"cv is {said(cv)}; it must be 0 to {LARGEST_CV:g}, 0.15 for 15 %.")
+    return float(np.sqrt(np.log1p(share**2)))
 
 
 def cv_from_sd_log(sd_log: Spread) -> Spread:
@@ -407,6 +266,11 @@ def cv_from_sd_log(sd_log: Spread) -> Spread:
     float or array
         ``sqrt(exp(s^2) - 1)``, the inverse of `sd_log_from_cv`, of the shape given [-].
 
+    Raises
+    ------
+    BadSetting
+        If a single sd_log is not 0 to 10; an array's are not checked.
+
     Examples
     --------
     >>> round(cv_from_sd_log(sd_log_from_cv(0.2)), 12)
@@ -414,6 +278,10 @@ def cv_from_sd_log(sd_log: Spread) -> Spread:
     """
     if isinstance(sd_log, np.ndarray):
         return np.asarray(np.sqrt(np.expm1(sd_log**2)))
+    if sd_log != sd_log:
+        return sd_log
+    if not 0.0 <= scalar(sd_log) <= LARGEST_SD_LOG:
+        raise BadSetting(f"sd_log is {said(sd_log)}; it must be 0 to {LARGEST_SD_LOG:g}.")
     return math.sqrt(math.expm1(sd_log**2))
 
 
@@ -434,8 +302,26 @@ def _power(n: float, effect: float, alpha: float, one_sided: bool, both_tails: b
     return power
 
 
-def _solve_count(short: Callable[[float], float], low: float) -> float:
-    """Root of a function of n that rises through zero."""
+def solve_count(short: Callable[[float], float], low: float) -> float:
+    """Number of specimens at which a plan is just met: the root of a function of it that rises through zero.
+
+    Parameters
+    ----------
+    short : callable
+        Gives what n specimens [-] fall short by, below zero where they do.
+    low : float
+        A number of specimens that is too few.
+
+    Returns
+    -------
+    float
+        Before rounding up.
+
+    Raises
+    ------
+    BadSetting
+        If it exceeds a million.
+    """
     high = max(4.0, 2 * low)
     while short(high) < 0:
         high *= 2

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import integrate, optimize, special, stats
 
-from stats.inference.sample import Floats
+from stats.inference.sample import Floats, checked_share
 
 SCALE_STEPS = 161
 LOCATION_STEPS = 401
@@ -45,12 +45,18 @@ def weibull_lower_quantile(standard: Floats, broke: NDArray[np.bool_], p: float,
     float
         A standardised log.
 
+    Raises
+    ------
+    BadSetting
+        If p or confidence is not between 0 and 1.
+
     Notes
     -----
     With ``s = 1/scale`` and r breaks, ``s`` has density ``s^(r-2) exp(s * sum of broken y) / S(s)^r``,
     ``S(s) = sum of exp(s y)``; given s the limit L is below the quantile with probability
     ``P(r, -log(1-p) S(s) exp(-s L))``, P the regularised incomplete gamma function.
     """
+    p, confidence = checked_share(p, "p"), checked_share(confidence, "confidence")
     r = int(broke.sum())
     log_s = _log_grid(r)
     s = np.exp(log_s)
@@ -84,11 +90,17 @@ def lognormal_lower_quantile(standard: Floats, broke: NDArray[np.bool_], p: floa
     float
         A standardised log.
 
+    Raises
+    ------
+    BadSetting
+        If p or confidence is not between 0 and 1.
+
     Notes
     -----
     For each scale on a grid the location's density is laid out about its own mode, since held specimens
     push it to one side; the two are then summed.
     """
+    p, confidence = checked_share(p, "p"), checked_share(confidence, "confidence")
     r = int(broke.sum())
     mean, ss = float(standard[broke].mean()), float(((standard[broke] - standard[broke].mean()) ** 2).sum())
     held, count = np.unique(standard[~broke], return_counts=True)

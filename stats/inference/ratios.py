@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +21,7 @@ from stats.inference.sample import (
     log_spread,
 )
 from stats.interval import Interval
+from stats.scalar import said, scalar
 
 
 @dataclass(frozen=True)
@@ -176,11 +178,11 @@ def ratio_from_sums(
     level = checked_share(level, "level")
     n_a, n_b = (_two_or_more(n, name) for n, name in ((n_a, "n_a"), (n_b, "n_b")))
     for name, value in (("mean_log_a", mean_log_a), ("mean_log_b", mean_log_b)):
-        if not np.isfinite(value):
-            raise BadSample(f"{name} is {value}; it must be a finite number.")
+        if not math.isfinite(scalar(value)):
+            raise BadSample(f"{name} is {said(value)}; it must be a finite number.")
     for name, value in (("var_log_a", var_log_a), ("var_log_b", var_log_b)):
-        if not (np.isfinite(value) and value >= 0):
-            raise BadSample(f"{name} is {value}; a variance must be a finite number, zero or above.")
+        if not 0.0 <= scalar(value) < np.inf:
+            raise BadSample(f"{name} is {said(value)}; a variance must be a finite number, zero or above.")
     parts = np.array([var_log_a / n_a, var_log_b / n_b])
     if parts.sum() == 0:
         raise NoSpread("neither a nor b shows any spread, so the ratio has no interval.")

@@ -9,8 +9,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from stats.errors import StatsError
+from stats.scalar import said, scalar
 
 Floats = NDArray[np.float64]
+
+MOST_COUNTED = 1_000_000_000
+"""Beyond it a count is a slip."""
 
 
 class BadSample(StatsError):
@@ -66,6 +70,8 @@ def checked(values: ArrayLike, name: str = "values", *, positive: bool = True, m
         array = np.asarray(values, dtype=np.float64)
     except (TypeError, ValueError) as fault:
         raise BadSample(f"{name} must be numbers: {fault}.") from fault
+    if np.asarray(values).dtype == bool:
+        raise BadSample(f"{name} must be numbers; they are true or false.")
     if array.ndim != 1:
         raise BadSample(f"{name} must be a flat list of numbers; it has {array.ndim} dimensions.")
     bad = ~np.isfinite(array)
@@ -166,9 +172,10 @@ def checked_share(value: float, name: str) -> float:
     BadSetting
         If it is not.
     """
-    if not 0.0 < value < 1.0:  # also catches NaN
-        raise BadSetting(f"{name} is {value}; it must lie between 0 and 1, without the ends.")
-    return float(value)
+    number = scalar(value)
+    if not 0.0 < number < 1.0:  # also catches NaN
+        raise BadSetting(f"{name} is {said(value)}; it must lie between 0 and 1, without the ends.")
+    return number
 
 
 def checked_count(value: int, name: str, minimum: int) -> int:
@@ -190,11 +197,14 @@ def checked_count(value: int, name: str, minimum: int) -> int:
     Raises
     ------
     BadSetting
-        If it is not.
+        If it is not, or above a thousand million.
     """
-    if not np.isfinite(value) or int(value) != value or value < minimum:
-        raise BadSetting(f"{name} is {value}; it must be a whole number of at least {minimum}.")
-    return int(value)
+    number = scalar(value)
+    if not number >= minimum or not number.is_integer():  # also catches NaN and infinity
+        raise BadSetting(f"{name} is {said(value)}; it must be a whole number of at least {minimum}.")
+    if number > MOST_COUNTED:
+        raise BadSetting(f"{name} is {said(value)}; it must be at most {MOST_COUNTED}.")
+    return int(number)
 
 
 def checked_above(value: float, name: str, floor: float = 0.0) -> float:
@@ -218,9 +228,10 @@ def checked_above(value: float, name: str, floor: float = 0.0) -> float:
     BadSetting
         If it is not.
     """
-    if not (np.isfinite(value) and value > floor):
-        raise BadSetting(f"{name} is {value}; it must be a finite number above {floor:g}.")
-    return float(value)
+    number = scalar(value)
+    if not floor < number < np.inf:  # also catches NaN
+        raise BadSetting(f"{name} is {said(value)}; it must be a finite number above {floor:g}.")
+    return number
 
 
 def log_spread(logs: Floats) -> float:

@@ -7,40 +7,23 @@ what is counted as independent: specimens of one shop share its rig, its boards 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
-from scipy import stats
 
 from stats.errors import StatsError
 from stats.inference import network
 from stats.inference.arms import BadArms, cells_of
+from stats.inference.estimates import Cells, Estimates, cell_means, estimate, t_quantile
 from stats.inference.joint_limits import joint_limits
 from stats.inference.planning import cv_from_sd_log
-from stats.inference.pool_each import Pooled, random_effects_each
-from stats.inference.ratio_rows import Ratio
-from stats.inference.told import (
-    Bools,
-    Cells,
-    Estimates,
-    Floats,
-    Ints,
-    Readings,
-    Specimenwise,
-    Told,
-    cell_means,
-    estimate,
-    t_quantile,
-)
+from stats.inference.pool_each import random_effects_each
+from stats.inference.ratio_rows import NO_RATIO, ONE_STUDY, Apart, Ratio, through
+from stats.inference.sample import checked_share
+from stats.inference.series_frames import estimates_of, readings_of, told_of
+from stats.inference.told import Floats, Specimenwise
 
-SAME, THROUGH, APART = "same study", "through other studies", "no study in common"
-"""How two joints meet: in one study; by a chain of studies; only by being on the same footing."""
-ONE_STUDY = "One study: it can't say what another shop would find."
-ONE_OF_THE_TWO = "Only one study tested one of the two: it can't say what another shop would find."
 FEWEST_TO_PREDICT = 3
-_LARGEST_LOG = 709.0  # beyond it the exponential is no number
 
 
 def series_estimates(series: pd.DataFrame, specimens: pd.DataFrame, *, level: float = 0.95) -> pd.DataFrame:
@@ -63,6 +46,11 @@ def series_estimates(series: pd.DataFrame, specimens: pd.DataFrame, *, level: fl
         variance drawn towards those of all series, for pooling), ``geometric_mean``, ``low``, ``high``,
         ``imputed`` (bool: spread borrowed), ``n_assumed`` (bool: count not stated).
 
+    Raises
+    ------
+    BadSetting
+        If level is not between 0 and 1.
+
     Notes
     -----
     A series with held specimens takes its mean and variance from the right-censored lognormal fit; where that
@@ -70,11 +58,12 @@ def series_estimates(series: pd.DataFrame, specimens: pd.DataFrame, *, level: fl
     A missing spread is the pooled one of like series (same joint, then same family, then all) over n; a count
     that isn't stated is taken as one specimen, so that such a series weighs least.
     """
-    return with_estimates(series, estimate(_told(series), _readings(series, specimens), level=level))
+    level = checked_share(level, "level")
+    return with_estimates(series, estimate(told_of(series), readings_of(series, specimens), level=level))
 
 
 def with_estimates(series: pd.DataFrame, found: Estimates) -> pd.DataFrame:
-    """The series of a frame that were used, with what `told.estimate` found of them; see `series_estimates`.
+    """The series of a frame that were used, with what `estimates.estimate` found of them; see `series_estimates`.
 
     Parameters
     ----------
@@ -150,8 +139,13 @@ def groups(series: pd.DataFrame, specimens: pd.DataFrame, *, level: float = 0.95
         ``geometric_mean``, ``low``, ``high`` (random-effects mean over studies), ``prediction_low``,
         ``prediction_high`` (NaN below three studies), ``between_sd`` (of logs, NaN for one study), ``cv_pct`` (within
         series), ``limit_5pct`` (5th percentile at 75 % confidence), ``note``; strongest first.
+
+    Raises
+    ------
+    BadSetting
+        If level is not between 0 and 1.
     """
-    return groups_of(_estimates(series, level), _readings(series, specimens), level=level)
+    return groups_of(estimates_of(series, level), readings_of(series, specimens), level=level)
 
 
 def groups_of(found: Estimates, readings: Specimenwise, *, level: float = 0.95) -> pd.DataFrame:
@@ -160,7 +154,7 @@ def groups_of(found: Estimates, readings: Specimenwise, *, level: float = 0.95) 
     Parameters
     ----------
     found : Estimates
-        As `told.estimate` gives it.
+        As `estimates.estimate` gives it.
     readings : Specimenwise
         Specimens numbered by the series of `found`.
     level : float, optional
@@ -170,7 +164,13 @@ def groups_of(found: Estimates, readings: Specimenwise, *, level: float = 0.95) 
     -------
     DataFrame
         As `groups` returns.
+
+    Raises
+    ------
+    BadSetting
+        If level is not between 0 and 1.
     """
+    level = checked_share(level, "level")
     told, cells = found.told, found.cells
     studies, specimens = cells.studies_of, cells.specimens
     note = np.where(studies == 1, ONE_STUDY, np.where(specimens < 5, "Fewer than five specimens.", ""))
@@ -247,7 +247,7 @@ def ratios(series: pd.DataFrame, reference: str, *, level: float = 0.95, across:
     Raises
     ------
     StatsError
-        If the reference is not among the joints of the frame.
+        If the reference is not among the joints of the frame, or level not between 0 and 1.
 
     Notes
     -----
@@ -259,7 +259,7 @@ def ratios(series: pd.DataFrame, reference: str, *, level: float = 0.95, across:
     .. [1] Rücker G. and Schwarzer G., Network meta-analysis by graph-theoretical methods (2014), for the model;
        here fitted by restricted maximum likelihood.
     """
-    found = _estimates(series, level)
+    found = estimates_of(series, level)
     if reference not in found.told.joints:
         known = ", ".join(sorted(found.told.joints))
         raise StatsError(f"reference {reference!r} is not among the joints shown: {known}.")
@@ -274,7 +274,7 @@ def ratios_of(
     Parameters
     ----------
     found : Estimates
-        As `told.estimate` gives it.
+        As `estimates.estimate` gives it.
     reference : str
         The joint that the others are measured against; one of those of `found`.
     fitted : Network or None
@@ -288,14 +288,20 @@ def ratios_of(
     -------
     DataFrame
         As `ratios` returns.
+
+    Raises
+    ------
+    BadSetting
+        If level is not between 0 and 1.
     """
-    told, apart = found.told, _Apart(found.cells, reference, level)
-    through = _through(fitted, apart, reference)
+    level = checked_share(level, "level")
+    told, apart = found.told, Apart(found.cells, reference, level)
+    found_through = through(fitted, apart, reference)
     rows = []
     for joint, name in zip(told.joints, told.names, strict=True):
         if joint == reference:
             continue
-        row = through(joint) or (apart.ratio(joint) if across else None) or _NO_RATIO
+        row = found_through(joint) or (apart.ratio(joint) if across else None) or NO_RATIO
         rows.append(Ratio(joint, name, reference, told.names[told.joints.index(reference)], *row))
     rows.sort(key=lambda row: math.inf if math.isnan(row.ratio) else -row.ratio)
     return pd.DataFrame(rows, columns=list(Ratio._fields))
@@ -314,7 +320,13 @@ def linked(found: Estimates, reference: str, *, level: float = 0.95) -> network.
     -------
     Network or None
         None where fewer than two studies compare, or the reference stands alone.
+
+    Raises
+    ------
+    BadSetting
+        If level is not between 0 and 1.
     """
+    level = checked_share(level, "level")
     told, y, v = found.told, found.y, found.v_steady
     studies, joints = (np.array(list(part), dtype=object) for part in (told.studies.tolist(), told.joints))
     try:
@@ -324,126 +336,3 @@ def linked(found: Estimates, reference: str, *, level: float = 0.95) -> network.
         return network.fit_cells(cells, reference, level=level)
     except StatsError:
         return None
-
-
-_Row = tuple[float, float, float, float, float, int, str, str]
-_NO_RATIO: _Row = (
-    *(np.nan, np.nan, np.nan, np.nan, np.nan, 0, APART),
-    "No chain of studies links the two, and this footing doesn't hold across rigs.",
-)
-
-
-class _Apart:
-    """Joints by their means over studies, and by the one study that holds two of them."""
-
-    def __init__(self, cells: Cells, reference: str, level: float) -> None:
-        self.cells, self.level = cells, level
-        self.number = {joint: at for at, joint in enumerate(cells.found.told.joints)}
-        self.reference = self.number[reference]
-        self.pooled: Pooled | None = None
-
-    def once(self, joint: str) -> bool:
-        """Whether only one study holds it, or the reference."""
-        return bool(min(self.cells.studies_of[[self.number[joint], self.reference]]) == 1)
-
-    def one_study(self, joint: str) -> _Row | None:
-        """The contrast of the first study that holds both, with the freedom of its own specimens."""
-        cells = self.cells
-        at, ref = (np.flatnonzero(cells.joint == number) for number in (self.number[joint], self.reference))
-        both = np.intersect1d(cells.study[at], cells.study[ref])
-        if not len(both):
-            return None
-        # By its key, as it stands in the book.
-        first = both[np.argmin(cells.found.told.studies[both])]
-        a, b = (int(rows[cells.study[rows] == first][0]) for rows in (at, ref))
-        return _row((*self._welch(a, b), np.nan, np.nan), 1, SAME, ONE_STUDY)
-
-    def _welch(self, a: int, b: int) -> tuple[float, float, float]:
-        y, each = self.cells.own
-        v = each[a] + each[b]
-        parts = [each[at] ** 2 / self.cells.df[at] for at in (a, b) if self.cells.df[at] > 0]
-        df = v**2 / sum(parts) if parts else np.inf
-        reach = float(stats.t.ppf(0.5 + self.level / 2, df)) * float(np.sqrt(v))
-        difference = float(y[a] - y[b])
-        return difference, difference - reach, difference + reach
-
-    def ratio(self, joint: str) -> _Row:
-        """The ratio of the two means over studies."""
-        if self.pooled is None:
-            joints = len(self.number)
-            self.pooled = random_effects_each(*self.cells.steady, self.cells.joint, joints, level=self.level)
-        fit, both = self.pooled, [self.number[joint], self.reference]
-        difference = float(fit.estimate[both[0]] - fit.estimate[both[1]])
-        reach = float(np.hypot(*((fit.high[both] - fit.low[both]) / 2)))
-        note = "From different studies: the shops' rigs and hands are in this ratio too."
-        return _row((difference, difference - reach, difference + reach, np.nan, np.nan), 0, APART, note)
-
-
-def _through(fitted: network.Network | None, apart: _Apart, reference: str) -> Callable[[str], _Row | None]:
-    """What studies say of each joint against the reference; None where no chain of them links the two."""
-    if fitted is None:
-        return apart.one_study
-    every = fitted.relative_to(reference)
-    found = dict(zip(fitted.joints, zip(*(column.tolist() for column in every), strict=True), strict=True))
-
-    def of(joint: str) -> _Row | None:
-        estimate, low, high, ahead_low, ahead_high, studies = found[joint]
-        if np.isnan(estimate):
-            return None
-        # What only one shop ever made can't tell how shops differ in making it.
-        once = apart.once(joint)
-        note = ONE_OF_THE_TWO if once else ""
-        logs = (estimate, low, high, *((np.nan, np.nan) if once else (ahead_low, ahead_high)))
-        return _row(logs, studies, SAME if studies else THROUGH, note)
-
-    return of
-
-
-def _row(logs: Iterable[float], studies: int, basis: str, note: str) -> _Row:
-    ratio, low, high, ahead_low, ahead_high = (math.inf if log > _LARGEST_LOG else math.exp(log) for log in logs)
-    return ratio, low, high, ahead_low, ahead_high, studies, basis, note
-
-
-def _told(series: pd.DataFrame) -> Told:
-    """A frame's series as arrays."""
-    study, studies = pd.factorize(series["study_id"])
-    joint, joints = pd.factorize(series["joint"])
-    first = np.unique(joint, return_index=True)[1]
-    names = series["joint_name" if "joint_name" in series else "joint"].iloc[first]
-    family = pd.factorize(series["family" if "family" in series else "joint"])[0]
-    unknown = np.full(len(series), np.nan)
-    return Told(
-        study=study,
-        joint=joint,
-        family=family,
-        studies=np.asarray(studies),
-        joints=tuple(joints),
-        names=tuple(names),
-        n=series["n"].to_numpy(float),
-        held=series["held"].to_numpy(float),
-        mean_log=series["mean_log"].to_numpy(float) if "mean_log" in series else unknown,
-        sd_log=series["sd_log"].to_numpy(float) if "sd_log" in series else unknown,
-        flagged=_column(series, "flagged").astype(float),
-        published=_column(series, "summary_only").astype(bool),
-    )
-
-
-def _column(series: pd.DataFrame, name: str) -> NDArray[np.generic]:
-    return series[name].to_numpy() if name in series else np.zeros(len(series))
-
-
-def _estimates(series: pd.DataFrame, level: float) -> Estimates:
-    """A frame's estimates as arrays."""
-    y, v, v_steady = (series[name].to_numpy(float) for name in ("y", "v", "v_steady"))
-    kept: Bools = np.ones(len(series), dtype=bool)
-    imputed = _column(series, "imputed").astype(bool)
-    nothing = np.full(len(series), "", dtype=object)
-    return Estimates(_told(series), kept, y, v, v_steady, imputed, nothing, level)
-
-
-def _readings(series: pd.DataFrame, specimens: pd.DataFrame) -> Readings:
-    """A frame's specimens as arrays, numbered by the series of the other frame."""
-    if not len(specimens):
-        return Readings(np.zeros(0), np.zeros(0, dtype=bool), np.zeros(0, dtype=np.intp))
-    of: Ints = pd.Index(series["series_id"]).get_indexer(pd.Index(specimens["series_id"]))
-    return Readings(specimens["value"].to_numpy(float), (specimens["outcome"] == "broke").to_numpy(bool), of)

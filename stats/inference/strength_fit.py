@@ -245,7 +245,7 @@ class WeibullFit(CensoredFit):
 
     def standard_quantile(self, p: float) -> float:
         """Quantile of the smallest-extreme-value distribution."""
-        return float(np.log(-np.log1p(-p)))
+        return float(np.log(-np.log1p(-checked_share(p, "p"))))
 
     def _standard_quantiles(self, p: Floats) -> Floats:
         return np.asarray(np.log(-np.log1p(-p)))
@@ -288,7 +288,7 @@ class LognormalFit(CensoredFit):
 
     def standard_quantile(self, p: float) -> float:
         """Quantile of the standard normal distribution."""
-        return float(special.ndtri(p))
+        return float(special.ndtri(checked_share(p, "p")))
 
     def _standard_quantiles(self, p: Floats) -> Floats:
         return np.asarray(special.ndtri(p))

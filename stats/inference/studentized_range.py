@@ -11,7 +11,8 @@ from functools import lru_cache
 import numpy as np
 from scipy import optimize, special, stats
 
-from stats.inference.sample import Floats
+from stats.inference.sample import BadSetting, Floats, checked_above, checked_count, checked_share
+from stats.scalar import said, scalar
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(120)
 REACH = 8.5  # standard deviations past which a normal density adds nothing to a double
@@ -33,6 +34,11 @@ def tail(q: float, groups: int, df: float) -> float:
     -------
     float
 
+    Raises
+    ------
+    BadSetting
+        If q is below zero, groups no whole number of at least 2, or df not above zero.
+
     Notes
     -----
     ``integral of f(s) W(q s) ds``: f the density of ``sqrt(chi2 / df)``, W the tail of the range of normal
@@ -48,6 +54,9 @@ def tail(q: float, groups: int, df: float) -> float:
     >>> round(tail(3.506426, 3, 27), 5)
     0.05
     """
+    groups, df = checked_count(groups, "groups", 2), checked_above(df, "df")
+    if not 0.0 <= scalar(q) < np.inf:
+        raise BadSetting(f"q is {said(q)}; it must be a finite number, zero or above.")
     s, weight = _scales(df)
     return float(np.clip(weight @ _range_tail(q * s, groups), 0.0, 1.0))
 
@@ -68,7 +77,13 @@ def critical(level: float, groups: int, df: float) -> float:
     -------
     float
         Range over the standard error of a mean [-].
+
+    Raises
+    ------
+    BadSetting
+        If level is not between 0 and 1, groups no whole number of at least 2, or df not above zero.
     """
+    level = checked_share(level, "level")
     high = 4.0
     while tail(high, groups, df) > 1 - level:
         high *= 2

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from stats.errors import StatsError
+from stats.scalar import said, scalar
 
 _LEAST, _MOST = 1e-100, 1e100  # what can be squared and inverted
 
@@ -100,5 +101,5 @@ def _refuse(ys: NDArray[np.float64], vs: NDArray[np.float64], level: float, name
         if bad.any():
             i = int(np.flatnonzero(bad)[0])
             raise BadContrasts(f"{field} of study {name(i)} is {values[i]}; it must be {right}.")
-    if not 0.0 < level < 1.0:
-        raise BadContrasts(f"level is {level}; it must lie between 0 and 1.")
+    if not 0.0 < scalar(level) < 1.0:
+        raise BadContrasts(f"level is {said(level)}; it must lie between 0 and 1.")

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import optimize, special, stats
 
-from stats.inference.sample import BadSetting, checked_count, checked_share
+from stats.inference.sample import BadSetting, checked_above, checked_count, checked_share
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(96)
 
@@ -73,7 +73,14 @@ def noncentral_factor(df: float, m: float, coverage: float, confidence: float) -
     -------
     float
         ``t(confidence; df, z sqrt(m)) / sqrt(m)``, the noncentral t quantile.
+
+    Raises
+    ------
+    BadSetting
+        If df or m is not above zero, or coverage or confidence not between 0 and 1.
     """
+    df, m = checked_above(df, "df"), checked_above(m, "m")
+    coverage, confidence = checked_share(coverage, "coverage"), checked_share(confidence, "confidence")
     shift = np.sqrt(m) * special.ndtri(coverage)
     # scipy.stats' own way to it, less its ado, which takes ten times as long
     return float(special.nctdtrit(df, shift, confidence) / np.sqrt(m))

@@ -144,9 +144,10 @@ def share(
     >>> round(four["product"].mean), round(four["weakest"].mean)
     (1200, 969)
     """
-    if not (isinstance(n, int | np.integer) and 1 <= n <= MOST_JOINTS):
+    if not (isinstance(n, int | np.integer) and not isinstance(n, bool) and 1 <= n <= MOST_JOINTS):
         raise StatsError(f"n ({n!r}) must be a whole number of joints, 1 to {MOST_JOINTS}.")
-    law = StrengthLaw(float(mean), float(cv), model)
+    law = StrengthLaw(mean, cv, model)
+    law = StrengthLaw(float(law.mean), float(law.cv), model)
     parts = _shares(shares, int(n))
     product = n * law.mean
     largest = float(parts.max())
@@ -175,7 +176,10 @@ def share(
 def _shares(shares: Sequence[float] | None, n: int) -> NDArray[np.float64]:
     if shares is None:
         return np.full(n, 1 / n)
-    parts = np.asarray(shares, dtype=float)
+    try:
+        parts = np.asarray(shares, dtype=float)
+    except (TypeError, ValueError):
+        parts = np.empty(0)
     if parts.shape != (n,) or not np.isfinite(parts).all() or (parts < 0).any() or parts.sum() <= 0:
         raise StatsError(f"shares ({shares!r}) must be {n} numbers of 0 or more, not all 0: one a joint.")
     return np.asarray(parts / parts.sum())

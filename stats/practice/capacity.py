@@ -15,6 +15,7 @@ from stats.practice.limit import Limit
 from stats.practice.scaling import has_bond
 from stats.practice.sizes import check_sizes
 from stats.practice.working import Line
+from stats.scalar import said, scalar
 
 __all__ = ["FOOTINGS", "RULES", "Capacity", "Scaled", "capacity"]
 
@@ -216,8 +217,8 @@ def _checked(
             "ratio_control": "a ratio to a control is no strength; take a footing that is.",
         }.get(footing, f"footing ({footing!r}) must be one of {', '.join(FOOTINGS)}.")
         raise NotCovered("the capacity", why)
-    if solid_mpa is not None and not 0.1 <= solid_mpa <= _LARGEST_SOLID_MPA:  # NaN too
-        raise StatsError(f"solid_mpa ({solid_mpa:g}) must be 0.1 to {_LARGEST_SOLID_MPA:g} MPa.")
+    if solid_mpa is not None and not 0.1 <= scalar(solid_mpa) <= _LARGEST_SOLID_MPA:  # NaN too
+        raise StatsError(f"solid_mpa ({said(solid_mpa, 'g')}) must be 0.1 to {_LARGEST_SOLID_MPA:g} MPa.")
     if footing.startswith("ratio_solid") and solid_mpa is None:
         raise MissingInputs(["solid_mpa"], "a capacity from a ratio to solid wood")
     sizes = check_sizes(dims or {})

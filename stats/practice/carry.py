@@ -20,7 +20,7 @@ RULES = {
 """How a strength was carried from the size tested to the size built."""
 AREA_SOURCE = (
     "withdrawal grows with the glued area until the fastener itself breaks: Crews (1959), thesis, Michigan State "
-    "University, abstract read at d.lib.msu.edu/etd/7459"
+    "University, abstract"
 )
 
 

@@ -12,6 +12,7 @@ from stats.practice import pieces_boards, pieces_frames, pieces_seating
 from stats.practice.caution import Caution, caution
 from stats.practice.piece import LARGEST_LOAD_N, Piece, PieceInput
 from stats.practice.working import Line
+from stats.scalar import scalar
 
 __all__ = ["LARGEST_FACTOR", "LARGEST_LOAD_N", "PIECES", "Demand", "Piece", "PieceInput", "demand", "find"]
 
@@ -197,8 +198,8 @@ def demand(
 
 
 def _factor(name: str, value: float) -> float:
-    if not 1.0 <= value <= LARGEST_FACTOR:  # NaN too
-        raise StatsError(f"{name} ({value:g}) must be 1 to {LARGEST_FACTOR:g}: a factor {FACTORS[name]}.")
+    if not 1.0 <= scalar(value) <= LARGEST_FACTOR:  # NaN too
+        raise StatsError(f"{name} ({value!r}) must be 1 to {LARGEST_FACTOR:g}: a factor {FACTORS[name]}.")
     return float(value)
 
 

@@ -10,8 +10,9 @@ import numpy as np
 
 from stats.errors import StatsError
 from stats.footing import adjust
-from stats.footing.adjustment import checked
-from stats.footing.wood import PROPERTIES, Timber
+from stats.footing.adjustment import checked_number
+from stats.footing.timber import PROPERTIES, Timber
+from stats.scalar import said, scalar
 
 NAMES = MappingProxyType(
     {
@@ -33,7 +34,9 @@ WETTEST_PCT = 300.0
 """Most moisture taken, as `stats.footing.adjust.moisture` takes it [%]."""
 
 CHAIR_SOURCE = (
-    "abstract of a technical note on side chairs tested front to back, static and cyclic; read at paperexplained.cn"
+    'abstract of "Technical note: Static versus cyclic load capacity of side chairs constructed with mortise and tenon '
+    'joints", Wood and Fiber Science (Likos, Haviarova, Eckelman, Erdil and Ozcifci 2013: authors, year and journal '
+    "from memory)"
 )
 CHAIR_SHARES = MappingProxyType({"rectangular": 0.565, "round": 0.668, "diamond": 0.692})
 """Cyclic load passed over static load of side chairs, by the tenon's shape as the abstract orders them."""
@@ -42,8 +45,9 @@ CHAIR_SHARES = MappingProxyType({"rectangular": 0.565, "round": 0.668, "diamond"
 _DOWEL_SHARE = np.array([0.40, 0.50, 0.60, 0.70, 0.80, 0.90])
 _DOWEL_CYCLES = np.array([131_253.0, 78_122.0, 31_617.0, 11_023.0, 4_161.0, 329.0])
 DOWEL_SOURCE = (
-    "mean cycles to failure of two-pin dowel T-joints in southern pine plywood at 40 to 90 % of static strength, "
-    "Forest Products Journal (Zhang and others); abstract read at thefreelibrary.com"
+    'abstract of "Bending fatigue life of two-pin dowel joints in furniture grade pine plywood", Forest Products '
+    "Journal (Zhang and others 2003: year from memory): mean cycles to failure of T-joints at 40 to 90 % of static "
+    "strength"
 )
 
 
@@ -91,8 +95,10 @@ def own(value: float, words: str = "") -> Factor:
     StatsError
         If the value is out of range.
     """
-    if not 0.0 < value <= 1.5:  # NaN too
-        raise StatsError(f"own factor ({value:g}) must be above 0 and at most 1.5: what the strength is multiplied by.")
+    if not 0.0 < scalar(value) <= 1.5:  # NaN too
+        raise StatsError(
+            f"own factor ({said(value, 'g')}) must be above 0 and at most 1.5: what the strength is multiplied by."
+        )
     return Factor("own", float(value), words or NAMES["own"], "the reader's own")
 
 
@@ -104,7 +110,7 @@ def moisture(timber: Timber, prop: str, tested_pct: float, service_pct: float) -
     timber : Timber
         The timber; the table must have the property at 12 % and green.
     prop : str
-        A key of `stats.footing.wood.PROPERTIES`: what governs the joint.
+        A key of `stats.footing.timber.PROPERTIES`: what governs the joint.
     tested_pct, service_pct : float
         Moisture contents [%].
 
@@ -127,7 +133,7 @@ def moisture(timber: Timber, prop: str, tested_pct: float, service_pct: float) -
         raise StatsError(f"timber ({timber.name}) must have a {PROPERTIES[prop].name} at 12 % and green in the table.")
     # Checked here, since there a moisture that is not known is taken as 12 %.
     pcts = [
-        float(checked(pct, name, 0.0, WETTEST_PCT, open_low=False))
+        checked_number(pct, name, 0.0, WETTEST_PCT, open_low=False)
         for name, pct in (("tested_pct", tested_pct), ("service_pct", service_pct))
     ]
     at = [adjust.moisture(dry, green, pct, timber.intersection_mc_pct) for pct in pcts]
@@ -169,7 +175,7 @@ def duration(lasting_s: float, tested_s: float = 300.0) -> Factor:
     >>> round(found.value, 2), found.words
     (0.61, 'load stays 10 years in all')
     """
-    lasting, tested = float(checked(lasting_s, "lasting_s")), float(checked(tested_s, "tested_s"))
+    lasting, tested = checked_number(lasting_s, "lasting_s"), checked_number(tested_s, "tested_s")
     found = adjust.duration(tested, lasting)
     note = "solid wood in bending; a glue that creeps may lose more"
     words = f"load stays {_time(lasting)} in all"
@@ -240,8 +246,8 @@ def repeated_dowel(cycles: float) -> Factor:
     0.62
     """
     low, high = float(_DOWEL_CYCLES[-1]), float(_DOWEL_CYCLES[0])
-    if not low <= cycles <= high:  # NaN too
-        raise StatsError(f"cycles ({cycles:g}) must be {low:g} to {high:g}, the range that was tested.")
+    if not low <= scalar(cycles) <= high:  # NaN too
+        raise StatsError(f"cycles ({said(cycles, 'g')}) must be {low:g} to {high:g}, the range that was tested.")
     share = float(np.interp(math.log(cycles), np.log(_DOWEL_CYCLES[::-1]), _DOWEL_SHARE[::-1]))
     note = "plywood joints of one laboratory, one-sided bending; half of them failed sooner"
     return Factor("repeated", share, f"{cycles:g} loadings", DOWEL_SOURCE, note)
@@ -275,7 +281,7 @@ def size_depth(piece_mm: float, tested_mm: float) -> Factor:
     >>> round(size_depth(100, 50).value, 3), size_depth(25, 50).value
     (0.926, 1.0)
     """
-    piece, tested = float(checked(piece_mm, "piece_mm")), float(checked(tested_mm, "tested_mm"))
+    piece, tested = checked_number(piece_mm, "piece_mm"), checked_number(tested_mm, "tested_mm")
     found = adjust.size_depth(piece, tested)
     value = float(found.factor)
     note = "smaller than tested: not credited" if value > 1 else "a rule for solid beams"

@@ -11,6 +11,7 @@ import pandas as pd
 from stats.errors import StatsError
 from stats.practice.loads import HAND_PUSH_N, HAND_PUSH_SOURCE
 from stats.practice.piece import LARGEST_LOAD_N
+from stats.scalar import said, scalar
 
 LEAST_MM, MOST_MM = 10.0, 6000.0
 """Lengths taken [mm]."""
@@ -81,18 +82,21 @@ def leverage(
     >>> found.table["force_n"].tolist(), round(found.reach_mm)
     ([1200.0, 300.0], 311)
     """
-    if not 0.0 < moment_nm <= 100_000.0:  # NaN too
-        raise StatsError(f"moment_nm ({moment_nm:g}) must be above 0 and at most 100 000 N·m.")
-    if typical_nm is not None and not moment_nm <= typical_nm <= 100_000.0:
-        raise StatsError(f"typical_nm ({typical_nm:g}) must be moment_nm ({moment_nm:g}) or more.")
-    arms = np.asarray(np.linspace(100.0, 1000.0, 37) if arms_mm is None else arms_mm, dtype=float)
+    if not 0.0 < scalar(moment_nm) <= 100_000.0:  # NaN too
+        raise StatsError(f"moment_nm ({said(moment_nm, 'g')}) must be above 0 and at most 100 000 N·m.")
+    if typical_nm is not None and not moment_nm <= scalar(typical_nm) <= 100_000.0:
+        raise StatsError(f"typical_nm ({said(typical_nm, 'g')}) must be moment_nm ({moment_nm:g}) or more.")
+    try:
+        arms = np.asarray(np.linspace(100.0, 1000.0, 37) if arms_mm is None else arms_mm, dtype=float)
+    except (TypeError, ValueError):
+        raise StatsError(f"arms_mm ({arms_mm!r}) must hold numbers.") from None
     if arms.ndim != 1 or arms.size == 0 or not ((arms >= LEAST_MM) & (arms <= MOST_MM)).all():
         bad = arms.ravel()[~((arms.ravel() >= LEAST_MM) & (arms.ravel() <= MOST_MM))]
         first = f"{bad[0]:g}" if bad.size else "none given"
         raise StatsError(f"arms_mm ({first}) must each be {LEAST_MM:g} to {MOST_MM:g} mm.")
     push = HAND_PUSH_N[1] if push_n is None else push_n
-    if not 1.0 <= push <= LARGEST_LOAD_N:
-        raise StatsError(f"push_n ({push:g}) must be 1 to {LARGEST_LOAD_N:g} N.")
+    if not 1.0 <= scalar(push) <= LARGEST_LOAD_N:
+        raise StatsError(f"push_n ({said(push, 'g')}) must be 1 to {LARGEST_LOAD_N:g} N.")
     table = pd.DataFrame(
         {
             "arm_mm": arms,

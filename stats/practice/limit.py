@@ -15,6 +15,7 @@ from stats.inference.tolerance_factors import noncentral_factor, normal_factor
 from stats.interval import Interval
 from stats.practice.shops import FEWEST_SPECIMENS, ShopEvidence, TooThin
 from stats.practice.working import Line
+from stats.scalar import said, scalar
 
 SOURCE = (
     "one-sided tolerance limit of a random-effects model: Satterthwaite (1946), Biometrics Bulletin 2, 110-114, for "
@@ -68,7 +69,25 @@ class Limit:
     notes: tuple[str, ...]
 
     def chance_below(self, value: float) -> float:
-        """Chance that a further joint breaks below a value of the footing."""
+        """Chance that a further joint breaks below a value of the footing.
+
+        Parameters
+        ----------
+        value : float
+            In the footing's unit.
+
+        Returns
+        -------
+        float
+            Between 0 and 1.
+
+        Raises
+        ------
+        StatsError
+            If the value is no number.
+        """
+        if math.isnan(scalar(value)):
+            raise StatsError(f"value ({said(value)}) must be a number.")
         if value <= 0:
             return 0.0
         at = math.log(value) if self.model == "lognormal" else value

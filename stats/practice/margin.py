@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -15,6 +17,7 @@ from stats.interval import Interval
 from stats.practice.capacity import Capacity
 from stats.practice.demand import Demand
 from stats.practice.working import Line
+from stats.scalar import said, scalar
 
 
 @dataclass(frozen=True)
@@ -26,7 +29,8 @@ class Margin:
     value : float
         Lower limit of the capacity over the demand [-].
     upper : float
-        The same by the kinder way of carrying the capacity over [-]; see `capacity.Capacity`.
+        The same by the way of carrying the capacity over that gives the most, where `value` is by the one that gives
+        the least [-]; see `capacity.Capacity.upper`.
     typical : float
         A middling joint's capacity over the demand [-].
     single : Interval
@@ -139,7 +143,7 @@ class Improvement:
     before, after : float
         Margin before and after [-]; `after` is NaN where it can't be had.
     after_upper : float
-        After, by the kinder way of carrying the capacity over [-].
+        After, by the way of carrying the capacity over that gives the most [-].
     gain : float
         Geometric mean of `after` and `after_upper` over that before [-], by which changes are ranked.
     refused : str
@@ -241,7 +245,7 @@ def raise_most(
     """
     now = margin_of(dims)
     tries: list[tuple[str, str, Callable[[], Margin]]] = [
-        (one.code, one.words, lambda one=one: margin_of({**dims, **one.sizes}))  # type: ignore[misc]
+        (one.code, one.words, partial(margin_of, {**dims, **one.sizes}))
         for one in (usual_changes(dims) if changes is None else changes)
     ]
     tries += [(f"joint:{name}", f"{name} instead", work) for name, work in (others or {}).items()]
@@ -283,8 +287,10 @@ def slope(margin_of: MarginOf, dims: Sizes, name: str, step: float = 0.01) -> fl
     Raises
     ------
     StatsError
-        If the size is not among `dims`.
+        If the size is not among `dims`, or step not between 0 and 1.
     """
+    if not 0.0 < scalar(step) < 1.0:
+        raise StatsError(f"step ({said(step, 'g')}) must lie between 0 and 1: a share of the size.")
     if dims.get(name) in (None, ""):
         raise StatsError(f"name ({name!r}) must be one of the sizes given: {', '.join(dims)}.")
     ends = [margin_of({**dims, name: float(dims[name]) * (1 + sign * step)}).value for sign in (-1, 1)]
@@ -313,8 +319,13 @@ def over_size(margin_of: MarginOf, dims: Sizes, name: str, values: Sequence[floa
     Raises
     ------
     StatsError
-        If no value gives a margin.
+        If no value gives a margin, there is none, or one is no number.
     """
+    if not len(values):
+        raise StatsError(f"values (none given) must hold a value of {name} or more.")
+    unread = next((one for one in values if math.isnan(scalar(one))), None)
+    if unread is not None:
+        raise StatsError(f"values ({said(unread)}) must all be numbers.")
     rows = []
     for value in values:
         try:

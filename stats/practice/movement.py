@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from stats.errors import StatsError
 from stats.footing.adjust import emc
-from stats.footing.adjustment import checked
+from stats.footing.adjustment import checked_number
 from stats.footing.units import show
 from stats.interval import Interval
 from stats.practice.working import Line
@@ -87,9 +87,9 @@ def coefficient(radial_per_pct: float, tangential_per_pct: float, ring_deg: floa
     >>> round(coefficient(0.00158, 0.00369, 90), 5), round(coefficient(0.00158, 0.00369, 0), 5)
     (0.00158, 0.00369)
     """
-    checked(radial_per_pct, "radial_per_pct", 0.0, _LARGEST_COEFFICIENT)
-    checked(tangential_per_pct, "tangential_per_pct", 0.0, _LARGEST_COEFFICIENT)
-    checked(ring_deg, "ring_deg", 0.0, 90.0, open_low=False)
+    checked_number(radial_per_pct, "radial_per_pct", 0.0, _LARGEST_COEFFICIENT)
+    checked_number(tangential_per_pct, "tangential_per_pct", 0.0, _LARGEST_COEFFICIENT)
+    checked_number(ring_deg, "ring_deg", 0.0, 90.0, open_low=False)
     turned = math.radians(ring_deg)
     return radial_per_pct * math.sin(turned) ** 2 + tangential_per_pct * math.cos(turned) ** 2
 
@@ -128,10 +128,10 @@ def movement(width_mm: float, coefficient_per_pct: float, from_pct: float, to_pc
     >>> round(movement(300, 0.00369, 6, 12).change_mm, 2)
     6.64
     """
-    checked(width_mm, "width_mm", 0.0, _LARGEST_WIDTH_MM)
-    checked(coefficient_per_pct, "coefficient_per_pct", 0.0, _LARGEST_COEFFICIENT)
+    checked_number(width_mm, "width_mm", 0.0, _LARGEST_WIDTH_MM)
+    checked_number(coefficient_per_pct, "coefficient_per_pct", 0.0, _LARGEST_COEFFICIENT)
     for name, value in (("from_pct", from_pct), ("to_pct", to_pct)):
-        checked(value, name, 0.0, _LARGEST_PCT, open_low=False)
+        checked_number(value, name, 0.0, _LARGEST_PCT, open_low=False)
     strain = coefficient_per_pct * (to_pct - from_pct)
     change = width_mm * strain
     inputs = {
@@ -216,7 +216,7 @@ def cross_grain(moved: Movement, *, moe_gpa: float | None = None, tension_perp_m
     ]  # fmt: skip
     stress = None
     if moe_gpa is not None:
-        checked(moe_gpa, "moe_gpa", 0.0, 40.0)
+        checked_number(moe_gpa, "moe_gpa", 0.0, 40.0)
         low, high = (strain * share * moe_gpa * 1000 for share in E_ACROSS_OVER_ALONG)
         stress = Interval(low, high, 1.0)
         lines.append(
@@ -225,7 +225,7 @@ def cross_grain(moved: Movement, *, moe_gpa: float | None = None, tension_perp_m
                  ACROSS_SOURCE, "if nothing gives and nothing creeps")
         )  # fmt: skip
     if tension_perp_mpa is not None:
-        checked(tension_perp_mpa, "tension_perp_mpa", 0.0, 50.0)
+        checked_number(tension_perp_mpa, "tension_perp_mpa", 0.0, 50.0)
     return CrossGrain(
         strain,
         abs(moved.change_mm),
@@ -293,7 +293,10 @@ def year(
 
 
 def _months(values: ArrayLike, name: str) -> NDArray[np.float64]:
-    array = np.asarray(values, dtype=float)
+    try:
+        array = np.asarray(values, dtype=float)
+    except (TypeError, ValueError):
+        raise StatsError(f"{name} ({values!r}) must be twelve finite numbers, January first.") from None
     if array.shape != (12,) or not np.isfinite(array).all():
         raise StatsError(f"{name} (shape {array.shape}) must be twelve finite numbers, January first.")
     return array

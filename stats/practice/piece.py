@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from stats.errors import StatsError
 from stats.practice.working import Line, Number
+from stats.scalar import said, scalar
 
 LARGEST_LOAD_N = 20_000.0
 """Largest load taken [N]: two tonnes, beyond anything a piece of furniture is asked to hold."""
@@ -65,7 +67,9 @@ class PieceInput:
         try:
             number = float(value)
         except (TypeError, ValueError):
-            raise StatsError(f"{self.name} ({value!r}) must be a number: {self.words}.") from None
+            number = None
+        if number is None or isinstance(value, bool):
+            raise StatsError(f"{self.name} ({value!r}) must be a number: {self.words}.")
         if not self.low <= number <= self.high:  # NaN too
             ends = f"{self.low:g} to {self.high:g} {self.unit}".strip()
             raise StatsError(f"{self.name} ({number:g}) must be {ends}: {self.words}.")
@@ -241,5 +245,13 @@ def newton_metres(force_n: float, length_mm: float) -> float:
     -------
     float
         [N·m]
+
+    Raises
+    ------
+    StatsError
+        If one of the two is no finite number.
     """
+    for name, value in (("force_n", force_n), ("length_mm", length_mm)):
+        if not math.isfinite(scalar(value)):
+            raise StatsError(f"{name} ({said(value)}) must be a finite number.")
     return force_n * length_mm / 1000.0

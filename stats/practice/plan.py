@@ -13,6 +13,7 @@ from stats.errors import StatsError
 from stats.inference.planning import Detectable, RatioPlan, detectable_ratio, n_for_ratio, power_at
 from stats.inference.sample import checked_count
 from stats.practice.caution import TESTING
+from stats.scalar import said, scalar
 
 MOST_SPECIMENS = 200
 """Most specimens a group that a curve shows."""
@@ -139,7 +140,8 @@ def running_order(groups: Mapping[str, int], *, seed: int, blocks: int = 1) -> t
     Raises
     ------
     StatsError
-        If there are no series, a count is below 1, more than 1000 specimens in all, or more blocks than specimens.
+        If there are no series, a count is below 1, more than 1000 specimens in all, more blocks than specimens, or the
+        seed is no whole number of 0 or more.
 
     Notes
     -----
@@ -161,6 +163,8 @@ def running_order(groups: Mapping[str, int], *, seed: int, blocks: int = 1) -> t
     blocks = checked_count(blocks, "blocks", 1)
     if blocks > total:
         raise StatsError(f"blocks ({blocks}) must be at most the number of specimens, {total}.")
+    if not 0 <= scalar(seed) < math.inf or seed != int(seed):
+        raise StatsError(f"seed ({said(seed)}) must be a whole number of 0 or more.")
     rng = np.random.default_rng(seed)
     dealt: list[list[tuple[str, int]]] = [[] for _ in range(blocks)]
     turn = 0

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from stats.errors import StatsError
-from stats.footing.adjustment import checked
+from stats.footing.adjustment import checked_number
 from stats.footing.fields import number
 from stats.footing.loading import action_at_joint
 from stats.footing.reading import INSTRUMENTS, to_force
@@ -18,6 +18,7 @@ from stats.inference.planning import sd_log_from_cv
 from stats.practice.caution import TESTING
 from stats.practice.piece import LARGEST_LOAD_N
 from stats.practice.working import Line
+from stats.scalar import said, scalar
 
 LEAST_SHARE = 0.1
 """A reading below this share of full scale is coarse: accuracy is given of full scale (common practice)."""
@@ -111,14 +112,14 @@ def expected_load(
             raise StatsError("at_joint (not given) must be given, or else ratio, solid_mpa and dims of the member.")
         if acts.kind != "bending":
             raise StatsError(f"at_joint (not given) must be given for {loading}, which tests {acts.kind}.")
-        checked(ratio, "ratio", 0.01, 2.0, open_low=False)
-        checked(solid_mpa, "solid_mpa", 1.0, 400.0, open_low=False)
+        checked_number(ratio, "ratio", 0.01, 2.0, open_low=False)
+        checked_number(solid_mpa, "solid_mpa", 1.0, 400.0, open_low=False)
         part = section("member", dims)
         at_joint = ratio * solid_mpa * part.modulus_mm3 / 1000
         inputs = {"r": (ratio, ""), "S": (solid_mpa, "MPa"), "Z": (part.modulus_mm3, "mm³")}
         lines.append(Line("moment to expect", "M", "r · S · Z", inputs, at_joint, "N·m"))
-    checked(at_joint, "at_joint", 0.001, 1e6, open_low=False)
-    spread = sd_log_from_cv(float(checked(cv, "cv", 0.01, 1.0, open_low=False)))
+    checked_number(at_joint, "at_joint", 0.001, 1e6, open_low=False)
+    spread = sd_log_from_cv(checked_number(cv, "cv", 0.01, 1.0, open_low=False))
     typical = at_joint / acts.factor
     if typical > 50 * LARGEST_LOAD_N:
         raise StatsError(f"the load to expect came to {typical:g} N; check sizes and lengths.")
@@ -233,14 +234,14 @@ def check_rig(
     >>> found.verdict, round(found.least_arm_mm)
     ('too small', 321)
     """
-    checked(full_scale, "full_scale", high=1e7)
+    checked_number(full_scale, "full_scale", high=1e7)
     read = to_force(full_scale, instrument, ram_diameter_mm=ram_diameter_mm, lever_ratio=lever_ratio)
     most = float(read.value)
     turns = read.unit == "N·m"
     if turns and expected.unit != "N·m":
         raise StatsError(f"instrument ({instrument!r}) must read a force: the joint is tested in {expected.action}.")
     if rated_n is not None and not turns:
-        most = min(most, float(checked(rated_n, "rated_n", 1.0, 1e7, open_low=False)))
+        most = min(most, checked_number(rated_n, "rated_n", 1.0, 1e7, open_low=False))
     # A torque wrench reads the moment itself; everything else the load on the arm.
     scale = expected.at_joint / expected.typical_n if turns else 1.0
     low, high = expected.low_n * scale / most, expected.high_n * scale / most
@@ -261,7 +262,7 @@ def _arms(expected: Expected, most: float, arm_mm: float | None) -> tuple[float,
     """Arms at which the strongest is just read, and the weakest just not coarse; load and arm are in proportion."""
     if arm_mm is None:
         return None, None
-    checked(arm_mm, "arm_mm", 10.0, 6000.0, open_low=False)
+    checked_number(arm_mm, "arm_mm", 10.0, 6000.0, open_low=False)
     if expected.arm_mm is None:
         return None, None
     if not math.isclose(arm_mm, expected.arm_mm):
@@ -296,12 +297,17 @@ def arm_up(least_mm: float) -> float:
     float
         Rounded up: to 10 mm, one below 100 mm to 1 mm.
 
+    Raises
+    ------
+    StatsError
+        If an arm is no number of 0 or more.
+
     Examples
     --------
     >>> arm_up(1061.3), arm_up(41.2)
     (1070, 42)
     """
-    step = _step(least_mm)
+    step = _step(least_mm, "least_mm")
     return math.ceil(least_mm / step) * step
 
 
@@ -318,16 +324,23 @@ def arm_down(most_mm: float) -> float:
     float
         Rounded down: to 10 mm, one below 100 mm to 1 mm.
 
+    Raises
+    ------
+    StatsError
+        If an arm is no number of 0 or more.
+
     Examples
     --------
     >>> arm_down(379.0), arm_down(41.8)
     (370, 41)
     """
-    step = _step(most_mm)
+    step = _step(most_mm, "most_mm")
     return math.floor(most_mm / step) * step
 
 
-def _step(arm_mm: float) -> int:
+def _step(arm_mm: float, name: str) -> int:
+    if not 0.0 <= scalar(arm_mm) < math.inf:
+        raise StatsError(f"{name} ({said(arm_mm)}) must be a length in mm, 0 or more.")
     return 10 if arm_mm >= 100 else 1
 
 
@@ -348,6 +361,11 @@ def arms_words(least_mm: float, most_mm: float) -> str:
     -------
     str
         Each end rounded to the side on which the instrument still does, as `RigCheck.words` has it.
+
+    Raises
+    ------
+    StatsError
+        If an arm is no number of 0 or more.
 
     Examples
     --------

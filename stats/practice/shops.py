@@ -10,6 +10,7 @@ import pandas as pd
 
 from stats.errors import StatsError
 from stats.inference.pool import random_effects
+from stats.scalar import said, scalar
 
 FEWEST_SHOPS, FEWEST_SPECIMENS = 2, 5
 """Below these no limit is given."""
@@ -168,10 +169,12 @@ def through_network(
     the wide side where they do. In the network's model a shop moves every joint alike and each joint by a departure of
     variance tau2 / 2, so that the spread between shops is the reference's, and never less than that departure.
     """
-    for name, value in (("log_ratio", log_ratio), ("log_ratio_se", log_ratio_se), ("tau2", tau2)):
-        if not math.isfinite(value) or (name != "log_ratio" and value < 0):
+    numbers = {"log_ratio": log_ratio, "log_ratio_se": log_ratio_se, "tau2": tau2, "df": df, "shops": shops,
+               "specimens": specimens}  # fmt: skip
+    for name, value in numbers.items():
+        if not math.isfinite(scalar(value)) or (name != "log_ratio" and value < 0):
             least = "" if name == "log_ratio" else ", 0 or more"
-            raise StatsError(f"{name} ({value:g}) must be a finite number{least}.")
+            raise StatsError(f"{name} ({said(value, 'g')}) must be a finite number{least}.")
     between = None if reference.between_sd is None else max(reference.between_sd, math.sqrt(tau2 / 2))
     return ShopEvidence(
         mean_log=reference.mean_log + log_ratio,

@@ -74,7 +74,9 @@ def _number(name: str, value: Any) -> float:
     try:
         number = float(value)
     except (TypeError, ValueError):
-        raise StatsError(f"{name} ({value!r}) must be a number: {DIM_FIELDS[name].words}.") from None
+        number = None
+    if number is None or isinstance(value, bool):
+        raise StatsError(f"{name} ({value!r}) must be a number: {DIM_FIELDS[name].words}.")
     if name.endswith("_mm"):
         if not SMALLEST_MM <= number <= LARGEST_MM:  # NaN too
             raise StatsError(

@@ -13,6 +13,8 @@ from scipy import integrate, optimize, special, stats
 
 from stats.errors import StatsError
 from stats.inference.planning import sd_log_from_cv
+from stats.inference.sample import checked_count, checked_share
+from stats.scalar import said, scalar
 
 Model = Literal["lognormal", "weibull"]
 Floats = NDArray[np.float64]
@@ -40,10 +42,10 @@ class StrengthLaw:
     model: Model = "lognormal"
 
     def __post_init__(self) -> None:
-        if not (math.isfinite(self.mean) and self.mean > 0):
-            raise StatsError(f"mean ({self.mean:g}) must be above zero: the mean strength of one joint.")
-        if not 0.0 < self.cv <= LARGEST_CV:  # NaN too
-            raise StatsError(f"cv ({self.cv:g}) must be above 0 and at most {LARGEST_CV:g}: 0.15 for 15 %.")
+        if not 0.0 < scalar(self.mean) < math.inf:
+            raise StatsError(f"mean ({said(self.mean, 'g')}) must be above zero: the mean strength of one joint.")
+        if not 0.0 < scalar(self.cv) <= LARGEST_CV:  # NaN too
+            raise StatsError(f"cv ({said(self.cv, 'g')}) must be above 0 and at most {LARGEST_CV:g}: 0.15 for 15 %.")
         if self.model not in ("lognormal", "weibull"):
             raise StatsError(f"model ({self.model!r}) must be lognormal or weibull.")
 
@@ -103,18 +105,25 @@ def weibull_shape(cv: float) -> float:
     Parameters
     ----------
     cv : float
-        Coefficient of variation [-], above 0.
+        Coefficient of variation [-], above 0 and at most 1.
 
     Returns
     -------
     float
         [-]
 
+    Raises
+    ------
+    StatsError
+        If cv is out of range.
+
     Examples
     --------
     >>> round(weibull_shape(0.15), 2)
     7.91
     """
+    if not 0.0 < scalar(cv) <= LARGEST_CV:  # NaN too
+        raise StatsError(f"cv ({said(cv, 'g')}) must be above 0 and at most {LARGEST_CV:g}: 0.15 for 15 %.")
 
     def excess(k: float) -> float:
         return float(special.gammaln(1 + 2 / k) - 2 * special.gammaln(1 + 1 / k) - np.log1p(cv**2))
@@ -130,12 +139,17 @@ def weakest_share(law: StrengthLaw, n: int) -> float:
     law : StrengthLaw
         Of one joint.
     n : int
-        Joints, 1 or more, which is not checked.
+        Joints, 1 or more.
 
     Returns
     -------
     float
         Between 0 and 1.
+
+    Raises
+    ------
+    StatsError
+        If n is no whole number of at least 1.
 
     Notes
     -----
@@ -151,6 +165,7 @@ def weakest_share(law: StrengthLaw, n: int) -> float:
     >>> round(weakest_share(StrengthLaw(300.0, 0.15, "weibull"), 4), 3)
     0.839
     """
+    n = checked_count(n, "n", 1)
     if law.model == "weibull":
         return float(n ** (-1 / law.shape))
     sd = law.shape
@@ -169,7 +184,7 @@ def weakest_quantile(law: StrengthLaw, n: int, share: float) -> float:
     law : StrengthLaw
         Of one joint.
     n : int
-        Joints, 1 or more, which is not checked.
+        Joints, 1 or more.
     share : float
         The chance, between 0 and 1.
 
@@ -177,7 +192,13 @@ def weakest_quantile(law: StrengthLaw, n: int, share: float) -> float:
     -------
     float
         Load, in the unit of the law's mean.
+
+    Raises
+    ------
+    StatsError
+        If n is no whole number of at least 1, or share not between 0 and 1.
     """
+    n, share = checked_count(n, "n", 1), checked_share(share, "share")
     return float(law.quantile(-np.expm1(np.log1p(-share) / n)))
 
 
@@ -189,7 +210,7 @@ def bundle_below(law: StrengthLaw, n: int, load: float) -> float:
     law : StrengthLaw
         Of one joint.
     n : int
-        Joints, 1 or more, which is not checked.
+        Joints, 1 or more.
     load : float
         Total load, in the unit of the law's mean.
 
@@ -197,6 +218,11 @@ def bundle_below(law: StrengthLaw, n: int, load: float) -> float:
     -------
     float
         Between 0 and 1.
+
+    Raises
+    ------
+    StatsError
+        If n is no whole number of at least 1, or load below 0.
 
     Notes
     -----
@@ -209,6 +235,9 @@ def bundle_below(law: StrengthLaw, n: int, load: float) -> float:
     Daniels HE (1945). The statistical theory of the strength of bundles of threads. I. Proceedings of the Royal Society
     A 183: 405-435 (the same distribution by another recursion).
     """
+    n = checked_count(n, "n", 1)
+    if not 0.0 <= scalar(load) < math.inf:
+        raise StatsError(f"load ({said(load, 'g')}) must be a number of 0 or more.")
     p = law.below(load / np.arange(n, 0, -1.0))  # below load / n, load / (n - 1), ... load
     ways, more, rest = _steps(n)
     chance = np.zeros(n + 1)
@@ -238,7 +267,7 @@ def bundle_quantile(law: StrengthLaw, n: int, share: float) -> float:
     law : StrengthLaw
         Of one joint.
     n : int
-        Joints, 1 or more, which is not checked.
+        Joints, 1 or more.
     share : float
         The chance, between 0 and 1.
 
@@ -246,7 +275,13 @@ def bundle_quantile(law: StrengthLaw, n: int, share: float) -> float:
     -------
     float
         Load, in the unit of the law's mean.
+
+    Raises
+    ------
+    StatsError
+        If n is no whole number of at least 1, or share not between 0 and 1.
     """
+    n, share = checked_count(n, "n", 1), checked_share(share, "share")
     high = float(n * law.quantile(1 - 1e-9))
     return float(optimize.brentq(lambda f: bundle_below(law, n, f) - share, 1e-9 * high, high, xtol=1e-9 * high))
 
@@ -259,13 +294,19 @@ def bundle_mean(law: StrengthLaw, n: int) -> float:
     law : StrengthLaw
         Of one joint.
     n : int
-        Joints, 1 or more, which is not checked.
+        Joints, 1 or more.
 
     Returns
     -------
     float
         Load, in the unit of the law's mean.
+
+    Raises
+    ------
+    StatsError
+        If n is no whole number of at least 1.
     """
+    n = checked_count(n, "n", 1)
     low, high = bundle_quantile(law, n, 1e-7), float(n * law.quantile(1 - 1e-9))
     at = low + (high - low) * (_NODES + 1) / 2
     above = np.array([1 - bundle_below(law, n, float(f)) for f in at])

@@ -12,8 +12,8 @@ import pytest
 
 from stats.footing.comparability import SeriesFacts, best, partition, pool_key, verdict
 from stats.footing.ladder import FACES, Ladder, LoadCase, climb
+from stats.footing.timber import Timber
 from stats.footing.units import LBF_N, read
-from stats.footing.wood import Timber
 
 BOND_MM2 = {"bond_length_mm": 50.0, "bond_width_mm": 20.0}
 

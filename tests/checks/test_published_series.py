@@ -11,7 +11,7 @@ from __future__ import annotations
 import pytest
 
 from stats.footing.ladder import LoadCase, climb
-from stats.footing.wood import Timber
+from stats.footing.timber import Timber
 
 RED_OAK = Timber("red_oak", "red oak", "hardwood", mor_12_mpa=99.0, mor_green_mpa=57.2)
 DIMS = {

@@ -14,7 +14,8 @@ import numpy as np
 import pytest
 
 from stats.footing.adjust import density, duration, emc, hankinson, moisture, rate, size_depth, stress_level_pct
-from stats.footing.wood import SG_LAWS, Timber, law, strength
+from stats.footing.timber import SG_LAWS, Timber, law
+from stats.footing.wood import strength
 
 DATA = Path(__file__).parent / "data"
 

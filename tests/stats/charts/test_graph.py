@@ -6,16 +6,8 @@ import math
 import pandas as pd
 import pytest
 
-from stats.charts.graph import (
-    FEW_LINES,
-    MOST_JOINTS,
-    MOST_NAMED,
-    MOST_NUMBERED,
-    WIDE_PX,
-    graph,
-    joints_table,
-    pairs_table,
-)
+from stats.charts.graph import FEW_LINES, MOST_NAMED, MOST_NUMBERED, graph, joints_table, pairs_table
+from stats.charts.graph_places import MOST_JOINTS, WIDE_PX
 from stats.charts.svg_text import line_width, lines
 from stats.errors import StatsError
 

@@ -9,6 +9,7 @@ import pytest
 from stats.charts.shops import mandel, z_scores
 from stats.errors import StatsError
 from stats.inference import interlab
+from stats.inference.consistency import critical_h, critical_k
 
 NAMES = {"butt": "Glued <butt>", "dowel": "Dowel"}
 
@@ -69,9 +70,9 @@ def test_mandel_draws_each_critical_value_at_its_joint():
 
     h, k = (mandel(rows, which, shop="Shop 5") for which in ("h", "k"))
 
-    critical = interlab.critical_h(6)
+    critical = critical_h(6)
     assert trace(h, "critical value, 0.5 %")["x"] == pytest.approx([-critical, critical] * 2)
-    assert trace(k, "critical value, 0.5 %")["x"] == pytest.approx([interlab.critical_k(3, 18)] * 2)
+    assert trace(k, "critical value, 0.5 %")["x"] == pytest.approx([critical_k(3, 18)] * 2)
     assert trace(k, "critical value, 0.5 %")["y"] == [0.0, 1.0]
 
 

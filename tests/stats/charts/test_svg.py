@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from stats.charts import look, svg, svg_marks, svg_text
+from stats.charts import layout, look, svg, svg_marks, svg_text
 from stats.charts.figure import Figure
 from stats.charts.series import failures, ratios, strength
 from stats.errors import StatsError
@@ -151,7 +151,7 @@ def two_axes(**changes):
         x=[1.0, 10.0, 100.0], y=[-2.0, 0.0, 2.0], mode="lines+markers", name="shops", marker={"symbol": "square"}
     )
     fig.hline(1.5, color=look.HELD, dash="dash")
-    look.xy_layout(fig, "Shops", "a mark a shop", "load [N]", "h [-]", log_x=True, **changes)
+    layout.xy_layout(fig, "Shops", "a mark a shop", "load [N]", "h [-]", log_x=True, **changes)
     return fig
 
 
@@ -173,7 +173,7 @@ def test_drawing_without_axes_has_no_ticks():
     fig.scatter(
         x=[0.0, 1.0], y=[0.0, 1.0], mode="markers+text", text=["a", "b"], name="joints", marker={"size": [9, 20]}
     )
-    look.free_layout(fig, "Which met which", "", height=200, x=(-0.2, 1.2), y=(-0.2, 1.2))
+    layout.free_layout(fig, "Which met which", "", height=200, x=(-0.2, 1.2), y=(-0.2, 1.2))
 
     root = ElementTree.fromstring(svg.draw(fig, 350, "Graph."))
 

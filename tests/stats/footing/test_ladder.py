@@ -14,7 +14,7 @@ from stats.footing.ladder import FOOTINGS, LoadCase, climb
 from stats.footing.loading import LOADINGS
 from stats.footing.reading import to_force
 from stats.footing.step import Step, total_factor
-from stats.footing.wood import Timber
+from stats.footing.timber import Timber
 
 OAK = Timber(
     "red_oak",

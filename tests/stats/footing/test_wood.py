@@ -5,7 +5,8 @@ import pytest
 
 from stats.errors import NotCovered, StatsError
 from stats.footing.step import total_factor
-from stats.footing.wood import PROPERTIES, SG_LAWS, Timber, law, strength
+from stats.footing.timber import PROPERTIES, SG_LAWS, Timber, law
+from stats.footing.wood import strength
 
 OAK = Timber(
     "red_oak",

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from stats.inference import interlab, pool
+from stats.inference import consistency, interlab, pool
 
 
 def _tests(rng, shops=8, low=2, high=7, between=0.15, within=0.1):
@@ -57,8 +57,8 @@ def test_critical_values_are_passed_by_one_shop_in_two_hundred():
     mean, var = y.mean(axis=2), y.var(axis=2, ddof=1)
     h = (mean - mean.mean(axis=1, keepdims=True)) / mean.std(axis=1, ddof=1, keepdims=True)
     k = np.sqrt(var / var.mean(axis=1, keepdims=True))
-    np.testing.assert_allclose((np.abs(h[:, 0]) > interlab.critical_h(shops, alpha)).mean(), alpha, atol=0.004)
-    beyond = k[:, 0] > interlab.critical_k(n - 1, shops * (n - 1), alpha)
+    np.testing.assert_allclose((np.abs(h[:, 0]) > consistency.critical_h(shops, alpha)).mean(), alpha, atol=0.004)
+    beyond = k[:, 0] > consistency.critical_k(n - 1, shops * (n - 1), alpha)
     np.testing.assert_allclose(beyond.mean(), alpha, atol=0.004)
 
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy import stats
 from statsmodels.stats.power import TTestIndPower
 
-from stats.inference import planning, sample, tolerance
+from stats.inference import planning, planning_one, sample, tolerance
 
 
 def test_n_for_ratio_agrees_with_statsmodels():
@@ -93,7 +93,7 @@ def test_one_sided_needs_fewer():
 
 @pytest.mark.parametrize(("width", "cv"), [(0.10, 0.15), (0.05, 0.15), (0.5, 0.1), (0.02, 0.3)])
 def test_n_for_precision_is_the_least_that_serves(width, cv):
-    plan, sd = planning.n_for_precision(width, cv), planning.sd_log_from_cv(cv)
+    plan, sd = planning_one.n_for_precision(width, cv), planning.sd_log_from_cv(cv)
 
     def reach(n):
         return np.expm1(stats.t.ppf(0.975, n - 1) * sd / np.sqrt(n))
@@ -104,7 +104,7 @@ def test_n_for_precision_is_the_least_that_serves(width, cv):
 
 @pytest.mark.parametrize(("coverage", "confidence", "share"), [(0.95, 0.75, 0.9), (0.9, 0.9, 0.97), (0.99, 0.95, 0.8)])
 def test_n_for_lower_limit_is_the_least_that_serves(coverage, confidence, share):
-    plan = planning.n_for_lower_limit(coverage, confidence, 0.15, share)
+    plan = planning_one.n_for_lower_limit(coverage, confidence, 0.15, share)
     sd = planning.sd_log_from_cv(0.15)
 
     def reached(n):
@@ -132,10 +132,10 @@ def test_sd_log_from_cv_is_that_of_a_lognormal():
         (lambda: planning.n_for_ratio(1.00001, 0.15), "more than 1000000 specimens"),
         (lambda: planning.detectable_ratio(1, 0.15), "n is 1"),
         (lambda: planning.detectable_ratio(5, 0.15, 0.05), "power must be the larger"),
-        (lambda: planning.n_for_precision(0.0, 0.15), "relative_width is 0.0"),
-        (lambda: planning.n_for_precision(1e-6, 0.15), "more than 1000000 specimens"),
-        (lambda: planning.n_for_lower_limit(0.95, 0.75, share=1.0), "share is 1.0"),
-        (lambda: planning.n_for_lower_limit(0.95, 0.75, share=0.9999), "more than 1000000 specimens"),
+        (lambda: planning_one.n_for_precision(0.0, 0.15), "relative_width is 0.0"),
+        (lambda: planning_one.n_for_precision(1e-6, 0.15), "more than 1000000 specimens"),
+        (lambda: planning_one.n_for_lower_limit(0.95, 0.75, share=1.0), "share is 1.0"),
+        (lambda: planning_one.n_for_lower_limit(0.95, 0.75, share=0.9999), "more than 1000000 specimens"),
     ],
 )
 def test_plans_refuse_by_name(call, words):

@@ -9,7 +9,7 @@ from scipy import stats as scipy_stats
 
 from stats.errors import StatsError
 from stats.inference import groups as pairs
-from stats.inference import pool, sidebyside
+from stats.inference import pool, ratio_rows, sidebyside
 
 
 def book(values: dict[tuple[int, str], list[float]], held: dict[int, list[float]] | None = None):
@@ -59,7 +59,7 @@ def test_one_study_gives_the_welch_ratio():
     assert found["ratio"] == pytest.approx(expected.ratio, rel=1e-12)
     assert found["low"] == pytest.approx(expected.interval.low, rel=1e-9)
     assert found["high"] == pytest.approx(expected.interval.high, rel=1e-9)
-    assert (found["basis"], found["studies"]) == (sidebyside.SAME, 1)
+    assert (found["basis"], found["studies"]) == (ratio_rows.SAME, 1)
     assert np.isnan(found["prediction_low"])
 
 
@@ -93,7 +93,7 @@ def test_ratio_of_two_joints_apart_says_so():
     across = sidebyside.ratios(estimates, "butt").iloc[0]
     within = sidebyside.ratios(estimates, "butt", across=False).iloc[0]
 
-    assert across["basis"] == sidebyside.APART
+    assert across["basis"] == ratio_rows.APART
     assert across["ratio"] == pytest.approx(scipy_stats.gmean([0.3, 0.33, 0.29]) / scipy_stats.gmean([0.1, 0.12, 0.11]))
     assert np.isnan(within["ratio"])
     assert "No chain of studies" in within["note"]

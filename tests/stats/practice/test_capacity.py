@@ -8,7 +8,7 @@ import pytest
 
 from stats.errors import MissingInputs, NotCovered, StatsError
 from stats.footing.section import SECTION_RULES, bonded_area, torsion_face
-from stats.footing.wood import Timber
+from stats.footing.timber import Timber
 from stats.practice.capacity import capacity
 from stats.practice.factors import (
     DOWEL_SOURCE,
