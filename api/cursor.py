@@ -8,8 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from django.core import signing
-from django.db.models import F, Q, QuerySet
-from django.db.models.expressions import Combinable
+from django.db.models import Expression, F, Q, QuerySet
 from rest_framework.request import Request
 from rest_framework.utils.urls import replace_query_param
 
@@ -35,7 +34,7 @@ class By:
     """
 
     name: str
-    expression: Combinable
+    expression: F | Expression
     down: bool = False
     always: bool = False
 

@@ -261,7 +261,7 @@ def handler(error: Exception, context: dict[str, Any]) -> HttpResponse | None:
     if isinstance(error, NotAvailable):
         response.headers["Retry-After"] = str(AWAY_S)
     if isinstance(error, exceptions.Throttled):
-        response.headers["Retry-After"] = str(ceil(error.wait or 1))
+        response.headers["Retry-After"] = str(ceil(getattr(error, "wait", None) or 1))
     if challenge := getattr(error, "auth_header", None):
         response.headers["WWW-Authenticate"] = challenge
     return response

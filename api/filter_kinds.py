@@ -24,7 +24,7 @@ class _Values(forms.Field):
 
     widget = forms.MultipleHiddenInput
 
-    def __init__(self, *, check: Callable[[list[str]], list[str]], **kwargs: Any) -> None:
+    def __init__(self, *, check: Callable[[list[str]], list[tuple[str, str]]], **kwargs: Any) -> None:
         super().__init__(**kwargs)
         self.check = check
 

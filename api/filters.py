@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Any, ClassVar
+from typing import Any, ClassVar, cast
 
 import django_filters
 from django.db.models import F, QuerySet
@@ -194,13 +194,13 @@ class LoadingFilters(Strict):
 
 class TimberFilters(Strict):
     q = Search("name", "scientific_name", "code")
-    group = Words("group", choices(Timber._meta.get_field("group").choices))
+    group = Words("group", choices(cast(list[tuple[str, str]], Timber._meta.get_field("group").choices)))
 
 
 def misnamed(given: QueryDict, known: Sequence[str]) -> list[Fault]:
     """A fault for each parameter that isn't known, or has two values where there is room for one."""
     unknown = [
-        Fault(name, value, f"{shorten(name)!r} is no parameter here. {nearest(name, known)}", "unknown-parameter")
+        Fault(name, str(value), f"{shorten(name)!r} is no parameter here. {nearest(name, known)}", "unknown-parameter")
         for name, value in given.items()
         if name not in known
     ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import Any, NoReturn
 
 from results.evidence import Draft, Noticed
 from results.evidence.frames import specimen_field
@@ -118,7 +118,7 @@ def _escaped(name: str) -> str:
     return name.replace("~", "~0").replace("/", "~1")
 
 
-def _refuse(at: str, value: Any, why: str) -> Any:
+def _refuse(at: str, value: Any, why: str) -> NoReturn:
     shown = shorten(repr(value))
     raise BadParameters([Fault(at or "/", shown, f"{shorten(at) or 'The body'} ({shown}) {why}")])
 

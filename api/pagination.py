@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import hashlib
 from functools import cached_property
-from typing import Any
+from typing import Any, cast
 
 from django.core.cache import caches
-from django.core.paginator import InvalidPage
+from django.core.paginator import InvalidPage, Page
 from django.core.paginator import Paginator as DjangoPaginator
 from django.db.models import QuerySet
 from rest_framework.pagination import PageNumberPagination
@@ -51,14 +51,14 @@ class _Counted(DjangoPaginator):
 
     def __init__(self, rows: QuerySet, per_page: int, state: str) -> None:
         super().__init__(rows, per_page)
-        self.state = state
+        self.rows, self.state = rows, state
 
     @cached_property
     def count(self) -> int:
-        sql, params = self.object_list.order_by().query.sql_with_params()
+        sql, params = self.rows.order_by().query.sql_with_params()
         about = f"{self.state} {sql} {params!r}"
         key = f"count:{hashlib.sha256(about.encode()).hexdigest()}"
-        return caches["process"].get_or_set(key, self.object_list.count, KEPT_S)
+        return int(caches["process"].get_or_set(key, self.rows.count, KEPT_S) or 0)
 
 
 def _pages(paginator: _Counted) -> str:
@@ -96,12 +96,14 @@ class Pages(PageNumberPagination):
 
     @property
     def links(self) -> dict[str, str]:
-        here = self.request.build_absolute_uri()
+        # Both are there once a page was found.
+        request, page = cast(Request, self.request), cast(Page, self.page)
+        here = request.build_absolute_uri()
         return links(
             first=remove_query_param(here, "page"),
             prev=self.get_previous_link(),
             next=self.get_next_link(),
-            last=replace_query_param(here, "page", self.page.paginator.num_pages),
+            last=replace_query_param(here, "page", page.paginator.num_pages),
         )
 
     def get_paginated_response(self, data: list[dict[str, Any]]) -> Response:

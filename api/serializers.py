@@ -72,7 +72,7 @@ class SummarySerializer(serializers.ModelSerializer):
         fields = ["quantity", "unit", "mean_typed", "mean_si", "sd_typed", "sd_si", "count"]
 
     def get_unit(self, summary: Summary) -> str:
-        return self.UNITS[summary.quantity]
+        return self.UNITS[Summary.Quantity(summary.quantity)]
 
 
 class SetupSerializer(serializers.ModelSerializer):

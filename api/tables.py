@@ -295,7 +295,7 @@ TIMBERS = _word(
     text("group", "group", "hardwood or softwood"),
     *(
         number(field.name, field.name, str(field.verbose_name))
-        for field in Timber._meta.get_fields()
+        for field in Timber._meta.concrete_fields
         if field.name.startswith(("mor_", "shear_", "tension_", "comp_", "moe_", "hardness_", "shrink_"))
         and field.get_internal_type() == "FloatField"
     ),

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
+from django.http.response import HttpResponseBase
 from django.urls import URLPattern, path, re_path, register_converter
 
 from .renderers import FORMATS
@@ -27,14 +31,14 @@ class Suffix:
 register_converter(Suffix, "suffix")
 
 
-def _both(route: str, view: object, name: str) -> list[URLPattern]:
+def _both(route: str, view: Callable[..., HttpResponseBase], name: str) -> list[URLPattern]:
     """An address without and with its suffix; the first is the one that is linked to."""
     return [path(route, view, name=name), path(f"{route}<suffix:format>", view, name=name)]
 
 
 def _table(view: type[Records]) -> list[URLPattern]:
     key = "slug" if view.model._meta.pk.name == "code" else "int"
-    methods = {"get": "list", **({"post": "create"} if hasattr(view, "create") else {})}
+    methods: dict[str, Any] = {"get": "list", **({"post": "create"} if hasattr(view, "create") else {})}
     return [
         *_both(view.table, view.as_view(methods), view.table),
         *_both(f"{view.table}/<{key}:pk>", view.as_view({"get": "retrieve"}), f"{view.table}-one"),

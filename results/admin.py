@@ -8,9 +8,8 @@ from allauth.account.decorators import secure_admin_login
 from allauth.account.models import EmailAddress, EmailConfirmation
 from allauth.mfa.models import Authenticator
 from django.contrib import admin, messages
-from django.contrib.auth import get_user_model
 from django.contrib.auth.admin import UserAdmin
-from django.contrib.auth.models import AbstractBaseUser, Group
+from django.contrib.auth.models import Group, User
 from django.db import models, transaction
 from django.db.models import QuerySet
 from django.http import HttpRequest
@@ -35,9 +34,9 @@ from results.models import (
 
 admin.site.site_header = admin.site.site_title = "Breakbook, for staff"
 admin.site.index_title = "People, vocabulary and records"
-admin.site.login = secure_admin_login(admin.site.login)  # by the site's own door: its limits, its second factor
+# By the site's own door: its limits, its second factor.
+setattr(admin.site, "login", secure_admin_login(admin.site.login))  # noqa: B010 - a method of this one site only
 
-User = get_user_model()
 # Secrets, and what people do for themselves.
 for model in (User, Group, TokenProxy, EmailAddress, EmailConfirmation, Authenticator):
     if admin.site.is_registered(model):
@@ -61,7 +60,7 @@ class People(UserAdmin):
     actions = ("take_off_second_factor",)
 
     @admin.display(boolean=True, description="reviewer")
-    def reviews(self, user: AbstractBaseUser) -> bool:
+    def reviews(self, user: User) -> bool:
         return any(group.name == "reviewers" for group in user.groups.all())
 
     def get_queryset(self, request: HttpRequest) -> QuerySet:
@@ -92,7 +91,7 @@ class People(UserAdmin):
         barred = set() if all(self._within(request, one) for one in people) else {"staff"}
         return told, {"accounts": len(people), "studies that were never accepted": len(goes)}, barred, []
 
-    def delete_model(self, request: HttpRequest, obj: AbstractBaseUser) -> None:
+    def delete_model(self, request: HttpRequest, obj: User) -> None:
         leave(obj)
 
     def delete_queryset(self, request: HttpRequest, queryset: QuerySet) -> None:
@@ -117,12 +116,12 @@ class Vocabulary(admin.ModelAdmin):
     makes the stored numbers anew.
     """
 
-    list_display = ("name", "code", "position")
-    search_fields = ("code", "name", "description")
-    said = ("name", "description", "source", "position")
+    list_display = ["name", "code", "position"]
+    search_fields = ["code", "name", "description"]
+    said: tuple[str, ...] = ("name", "description", "source", "position")
     may_add = False
 
-    def get_fields(self, request: HttpRequest, obj: Any = None) -> list[str]:
+    def get_fields(self, request: HttpRequest, obj: Any = None) -> Any:
         every = [field.name for field in self.model._meta.concrete_fields]
         return sorted(every, key=lambda name: name != "code" and name not in self.said)
 
@@ -160,8 +159,8 @@ class MoreWords(Vocabulary):
 
 @admin.register(Timber)
 class Timbers(Vocabulary):
-    list_display = ("name", "code", "scientific_name", "group")
-    search_fields = ("code", "name", "scientific_name")
+    list_display = ["name", "code", "scientific_name", "group"]
+    search_fields = ["code", "name", "scientific_name"]
     list_filter = ("group",)
     said = ("name", "description", "source", "scientific_name")
     may_add = True
@@ -172,7 +171,7 @@ class ReadOnly(admin.ModelAdmin):
 
     hidden: tuple[str, ...] = ()
 
-    def get_fields(self, request: HttpRequest, obj: Any = None) -> list[str]:
+    def get_fields(self, request: HttpRequest, obj: Any = None) -> Any:
         return [field.name for field in self.model._meta.concrete_fields if field.name not in self.hidden]
 
     def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:

@@ -7,10 +7,11 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import cast
 
 from django.conf import settings
 from django.contrib.auth import get_user_model
-from django.contrib.auth.models import AbstractBaseUser, Group
+from django.contrib.auth.models import Group, User
 from django.db import transaction
 from django.http import QueryDict
 from django.utils import timezone
@@ -18,7 +19,7 @@ from django.utils import timezone
 from results.evidence import Noticed
 from results.intake.examine import examine_file
 from results.intake.findings import ERROR, where
-from results.models import Notice, Plan, Series, Specimen, Study
+from results.models import Notice, Plan, Revision, Series, Specimen, Study
 from results.practice.lodge import lodge
 from results.practice.plan import plan
 from results.practice.plan_asked import PlanAsked
@@ -61,12 +62,15 @@ class Loaded:
     ----------
     added, kept : int
         Studies saved now, and those that were there already.
+    waiting : int
+        Of these, studies that wait for review.
     series, specimens : int
         Records of all demonstration studies together.
     """
 
     added: int
     kept: int
+    waiting: int
     series: int
     specimens: int
 
@@ -106,12 +110,13 @@ def load_demo(folder: Path = FOLDER) -> Loaded:
     return Loaded(
         added=len(new),
         kept=len(files) - len(new),
+        waiting=Study.objects.filter(submission_key__in=keys.values(), status=Study.Status.SUBMITTED).count(),
         series=Series.objects.filter(study__submission_key__in=keys.values()).count(),
         specimens=Specimen.objects.filter(series__study__submission_key__in=keys.values()).count(),
     )
 
 
-def _save(path: Path, people: dict[str, AbstractBaseUser], key: uuid.UUID) -> None:
+def _save(path: Path, people: dict[str, User], key: uuid.UUID) -> None:
     examined = examine_file(path.read_bytes(), path.name)
     if examined.draft is None or not examined.may_be_saved:
         raise DemoError("\n".join(_told(path, examined.noticed)))
@@ -119,10 +124,10 @@ def _save(path: Path, people: dict[str, AbstractBaseUser], key: uuid.UUID) -> No
         examined.draft.study.plan = _lodged(path.name, people[MAKER])
     study = hand_in(examined.draft, people[MAKER], examined.noticed, key)
     if path.name != WAITS:
-        accept(waiting(study), people[REVIEWER])
+        accept(cast(Revision, waiting(study)), people[REVIEWER])
 
 
-def _lodged(name: str, maker: AbstractBaseUser) -> Plan:
+def _lodged(name: str, maker: User) -> Plan:
     """A plan of the demonstration, lodged when it is said to have been."""
     at, query = PLANS[name]
     key = uuid.uuid5(_KEYS, f"plan {name}")
@@ -142,7 +147,7 @@ def _told(path: Path, noticed: Iterable[Noticed]) -> Iterator[str]:
             yield f"{path.name}, {where(one.place) or one.record}: {one.message}"
 
 
-def _people() -> dict[str, AbstractBaseUser]:
+def _people() -> dict[str, User]:
     """Who contributes, who only reads and who reviews, by name, with the password that the demonstration prints."""
     found = {}
     for name in (MAKER, READER, REVIEWER):

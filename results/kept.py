@@ -45,7 +45,8 @@ def code() -> Code:
     found = hashlib.sha256()
     newest = 0.0
     for package in ("api", "results", "stats"):
-        for folder in find_spec(package).submodule_search_locations or ():
+        spec = find_spec(package)
+        for folder in (spec.submodule_search_locations if spec else None) or ():
             for path in sorted(Path(folder).rglob("*.py")):
                 found.update(path.read_bytes())
                 newest = max(newest, path.stat().st_mtime)

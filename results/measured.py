@@ -25,8 +25,11 @@ _findings = Counter("breakbook_findings", "Findings on studies sent to be checke
 
 
 class _Noticed(Protocol):
-    code: str
-    severity: str
+    @property
+    def code(self) -> str: ...
+
+    @property
+    def severity(self) -> str: ...
 
 
 @lru_cache(maxsize=4096)

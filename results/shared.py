@@ -35,9 +35,9 @@ class Squeezed(RedisSerializer):
     """Values as the files of answers have them: quickly compressed, which takes less time than sending them whole."""
 
     def dumps(self, obj: Any) -> bytes:
-        return zlib.compress(pickle.dumps(obj, self.protocol), 1)
+        return zlib.compress(pickle.dumps(obj, pickle.HIGHEST_PROTOCOL), 1)
 
-    def loads(self, data: bytes) -> Any:
+    def loads(self, data: Any) -> Any:
         return pickle.loads(zlib.decompress(data))
 
 

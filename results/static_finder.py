@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 from django.contrib.staticfiles.finders import BaseFinder
 from django.core.files.storage import FileSystemStorage
@@ -17,12 +18,12 @@ class PlotlyFinder(BaseFinder):
 
     def __init__(self, *args: object, **kwargs: object) -> None:
         self.storage = FileSystemStorage(location=str(files("plotly") / "package_data"))
-        self.storage.prefix = PREFIX  # where the staticfiles app puts this storage's files
+        setattr(self.storage, "prefix", PREFIX)  # noqa: B010 - where the staticfiles app puts this storage's files
 
     def check(self, **kwargs: object) -> list:
         return []
 
-    def find(self, path: str, find_all: bool = False, **kwargs: object) -> str | list[str]:
+    def find(self, path: str, find_all: bool = False, **kwargs: Any) -> Any:
         found = self.storage.path(SCRIPT) if Path(path) == Path(PREFIX, SCRIPT) else None
         if find_all:
             return [found] if found else []

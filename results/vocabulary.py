@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +22,7 @@ from results.models import (
     Timber,
     bump,
 )
+from results.models.fields import field_of
 
 FIXTURES: Path = settings.BASE_DIR / "fixtures"
 
@@ -40,7 +41,7 @@ def _instrument(cells: Cells) -> Cells:
 
 
 # Files whose columns are those of the numeric code rather than of the record.
-_SHAPED = {Instrument: _instrument}
+_SHAPED: dict[type[models.Model], Callable[[Cells], Cells]] = {Instrument: _instrument}
 
 # A row may only point at a file above its own.
 FILES: tuple[tuple[type[models.Model], str], ...] = (
@@ -135,7 +136,7 @@ def _read(
         else:
             # Without a column of its own, the position is the place in the file.
             texts = {"position": str(number)} | {column: text.strip() for column, text in cells.items()}
-            table.append((number, _SHAPED.get(model, dict)(texts)))
+            table.append((number, _SHAPED.get(model, dict[str, Any])(texts)))
     fields = dict(_fields(model, list(table[0][1]), name, faults)) if table else {}
     rows: dict[str, models.Model] = {}
     for number, cells in table:
@@ -156,7 +157,7 @@ def _fields(
 ) -> Iterator[tuple[str, models.Field]]:
     for column in columns:
         try:
-            yield column, model._meta.get_field(column)
+            yield column, field_of(model, column)
         except FieldDoesNotExist:
             have = ", ".join(field.name for field in model._meta.concrete_fields)
             faults.append(f"{name}, row 1: there is no column {column!r}; the columns are {have}.")

@@ -228,7 +228,7 @@ def _answer(about: str, content: dict[str, Any], headers: dict[str, tuple[str, S
 
 
 def _refusals(codes: Sequence[str]) -> dict[str, Any]:
-    found = {}
+    found: dict[str, Any] = {}
     for code in sorted(codes):
         media: dict[str, Any] = {"schema": ref("Problem")}
         if code == "400":

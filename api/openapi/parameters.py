@@ -6,6 +6,7 @@ from types import SimpleNamespace
 from typing import Any
 
 from django.contrib.auth.models import AnonymousUser
+from django.db.models import Model
 from django.forms import Field
 
 from results.evidence import BY, MODELS
@@ -100,7 +101,7 @@ def words(known: list[str]) -> Schema:
     return {"type": "string", **({"enum": known} if 0 < len(known) <= WORDS_MOST else {})}
 
 
-def codes(model: type) -> list[str]:
+def codes(model: type[Model]) -> list[str]:
     return [str(code) for code in model._default_manager.values_list("pk", flat=True)]
 
 
@@ -181,7 +182,7 @@ def _of_field(name: str, field: Field) -> Parameter:
     # A schema can't say how people write quantities, so any text is taken and what can't be read is told.
     schema: Schema = {"type": "string"}
     if isinstance(field, WordField):
-        schema = words([str(code) for code, _ in field.choices if code])
+        schema = words([code for code in field.codes if code])
     elif isinstance(field, QuantityField) and field.unit:
         about = f"{about} A number in {field.unit}, or with its unit: {', '.join(UNITS[field.kind][:4])}."
         if field.kind == "force":

@@ -12,7 +12,7 @@ from rest_framework.response import Response
 
 from ..columns import TEXT
 from ..errors import PROBLEMS, nearest, shorten
-from ..formats import Table
+from ..formats import Heading, Table
 from ..pagination import whole
 from ..renderers import FORMATS
 from .extent import Evidence
@@ -30,7 +30,7 @@ from .worked import WORKED
 def _rows_as(view: OpenView, names: list[str], rows: list[list[str]]) -> HttpResponseBase:
     """A few rows of text, in the format asked for."""
     if view.as_table:
-        return view.in_memory(Table([(name, TEXT) for name in names], rows))
+        return view.in_memory(Table([Heading(name, TEXT) for name in names], rows))
     return Response(whole([dict(zip(names, row, strict=True)) for row in rows]))
 
 
@@ -43,7 +43,8 @@ class Root(OpenView):
         for name, view in OTHERS.items():
             own = [parameter for parameter in view.parameters if parameter not in ("format", "table")]
             rows.append([name, view.about, *_addresses(request, name), " ".join(own), ""])
-        for name, view in (*WORKED.items(), ("normalise", Normalise), ("schema", Description)):
+        others: dict[str, type[OpenView]] = {**WORKED, "normalise": Normalise, "schema": Description}
+        for name, view in others.items():
             rows.append([name, view.about, request.build_absolute_uri(reverse(f"api:{name}")), "", "", ""])
         return _rows_as(self, ["name", "about", "json", "csv", "filters", "ordering"], rows)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 from typing import Any
 
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.urls import reverse
 from rest_framework.exceptions import NotAuthenticated
 from rest_framework.request import Request
@@ -52,7 +52,7 @@ def create(request: Request) -> Response:
     return Response(answer, status=201, headers={"Location": address})
 
 
-def _examined(data: Any, by: AbstractBaseUser) -> Examination:
+def _examined(data: Any, by: User) -> Examination:
     try:
         if isinstance(data, bytes):
             rows = read_rows(data, "csv")

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import Any, ClassVar, TypeVar, cast
 
 from django.http import HttpResponse
 from django.http.response import HttpResponseBase
 from django.utils.cache import patch_vary_headers
 from rest_framework.exceptions import AuthenticationFailed, Throttled
 from rest_framework.request import Request
+from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from results.kept import once
@@ -38,6 +39,8 @@ class OpenView(APIView):
     # Parameters the view takes; one that filters a table says so itself.
     parameters: tuple[str, ...] = ("format",)
     body_most = 1_000_000
+    # What it is, for the page of all that can be read.
+    about: ClassVar[str] = ""
     validators: Validators | None = None
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
@@ -95,7 +98,7 @@ class OpenView(APIView):
 
         With ``*`` browsers send no session along, so a script elsewhere never sees what only an owner may.
         """
-        response = super().finalize_response(request, response, *args, **kwargs)
+        response = super().finalize_response(request, cast(Response, response), *args, **kwargs)
         headers = {
             "Access-Control-Allow-Origin": "*",
             "Access-Control-Expose-Headers": SHOWN,

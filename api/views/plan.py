@@ -36,4 +36,4 @@ class PlanATest(Worked):
 
     def answer(self, asked: PlanAsked) -> dict[str, Any] | None:
         found = plan(asked)
-        return found and planned.plan(found)
+        return None if found is None else planned.plan(found)

@@ -33,7 +33,7 @@ class Worked(OpenView):
 
     about: ClassVar[str]
     name: ClassVar[str]
-    renderer_classes: ClassVar[list[type]] = [JSONRenderer]
+    renderer_classes = [JSONRenderer]
 
     @classmethod
     def forms(cls, query: QueryDict) -> list[Asked]:
@@ -120,7 +120,7 @@ class Demand(OfPiece):
 
     def answer(self, asked: PieceAsked) -> dict[str, Any] | None:
         found = asked.demand()
-        return found and practised.demand(found)
+        return None if found is None else practised.demand(found)
 
 
 class Capacity(Worked):
@@ -158,7 +158,7 @@ class Share(Worked):
 
     def answer(self, asked: ShareAsked) -> dict[str, Any] | None:
         found = asked.answer()
-        return found and practised.share(found, caution())
+        return None if found is None else practised.share(found, caution())
 
 
 class Leverage(Worked):
@@ -171,7 +171,7 @@ class Leverage(Worked):
 
     def answer(self, asked: LeverageAsked) -> dict[str, Any] | None:
         found = asked.answer()
-        return found and practised.leverage(found, caution())
+        return None if found is None else practised.leverage(found, caution())
 
 
 class Movement(Worked):
@@ -184,7 +184,7 @@ class Movement(Worked):
 
     def answer(self, asked: MovementAsked) -> dict[str, Any] | None:
         found = asked.answer()
-        return found and practised.movement(found, caution())
+        return None if found is None else practised.movement(found, caution())
 
 
 def _chosen(asked: JointAsked) -> bool:

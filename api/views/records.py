@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
-from typing import Any, ClassVar
+from typing import Any, ClassVar, cast
 
 from django.conf import settings
 from django.db.models import Model, QuerySet
@@ -38,7 +38,7 @@ from ..columns import Column, as_dict, values_of
 from ..conditional import moment
 from ..errors import BadParameters, Fault, shorten
 from ..formats import CSV, NDJSON, Table
-from ..pagination import links, page_size
+from ..pagination import Pages, links, page_size
 from ..renderers import JSONRenderer, stream
 from .drafts import create
 from .open import OpenView
@@ -58,8 +58,8 @@ class Records(OpenView, GenericViewSet):
     one: ClassVar[str]
     about: ClassVar[str]
     columns: ClassVar[tuple[Column, ...]]
-    filterset_class: ClassVar[type[filters.Strict]] = filters.Strict
-    filter_backends: ClassVar[list[type]] = [filters.StrictFilterBackend, filters.ColumnOrdering]
+    filterset_class: type[filters.Strict] = filters.Strict
+    filter_backends = [filters.StrictFilterBackend, filters.ColumnOrdering]
     # What many rows have in common, if there is much of it.
     shared: ClassVar[bulk.Shared | None] = None
     # Path to the study that says who may read a row; None for vocabulary, which all may.
@@ -94,32 +94,33 @@ class Records(OpenView, GenericViewSet):
         if self.as_table and not paged:
             # HEAD asks for the headers only, so nothing is read for it.
             return stream(iter(()) if request.method == "HEAD" else self.all(found, columns), self.form, self.table)
-        rows = self.rows_of(self.paginate_queryset(found.values_list("pk", flat=True)), columns)
+        rows = self.rows_of(self.paginate_queryset(found.values_list("pk", flat=True)) or (), columns)
         if self.as_table:
-            return self.in_memory(Table.of(columns, rows), self.paginator.links)
+            return self.in_memory(Table.of(columns, rows), cast(Pages, self.paginator).links)
         return self.get_paginated_response([as_dict(columns, row) for row in rows])
 
-    def rows_of(self, keys: list[Any], columns: list[Column]) -> list[tuple[Any, ...]]:
+    def rows_of(self, keys: Iterable[Any], columns: Sequence[Column]) -> Sequence[tuple[Any, ...]]:
         """The rows of these keys, in their order: a page's keys are found first, so that only its rows are wide."""
         found = _wide(self.model, tuple(column.source for column in columns)).filter(pk__in=keys)
         by_key = {row[0]: row[1:] for row in found}
         return [by_key[key] for key in keys if key in by_key]
 
-    def after_cursor(self, found: QuerySet, columns: list[Column]) -> HttpResponseBase:
+    def after_cursor(self, found: QuerySet, columns: Sequence[Column]) -> HttpResponseBase:
         """The page that begins where the cursor says; nothing is counted."""
         if page := self.request.query_params.get("page"):
             detail = f"page={shorten(page)!r} can't be had with a cursor, which says itself where its page begins."
             raise BadParameters([Fault("page", page, detail)])
         order = filters.ordering_of(self.request, self)
-        page = cursor.page(self.request, found, order, page_size(self.request))
-        headers = links(first=replace_query_param(self.request.build_absolute_uri(), "cursor", ""), next=page.next)
-        rows = self.rows_of(page.keys, columns)
+        found_page = cursor.page(self.request, found, order, page_size(self.request))
+        here = self.request.build_absolute_uri()
+        headers = links(first=replace_query_param(here, "cursor", ""), next=found_page.next)
+        rows = self.rows_of(found_page.keys, columns)
         if self.as_table:
             return self.in_memory(Table.of(columns, rows), headers)
         results = [as_dict(columns, row) for row in rows]
-        return Response({"count": None, "next": page.next, "previous": None, "results": results}, headers=headers)
+        return Response({"count": None, "next": found_page.next, "previous": None, "results": results}, headers=headers)
 
-    def all(self, found: QuerySet, columns: list[Column]) -> Iterator[bytes]:
+    def all(self, found: QuerySet, columns: Sequence[Column]) -> Iterator[bytes]:
         """All rows, from one moment of the database, in a format that is sent while it is read."""
         if self.form == "parquet":
             version = data_version()

@@ -12,24 +12,24 @@ from rest_framework.response import Response
 from results.models import Release
 
 from ..columns import INTEGER, TEXT, TIME
-from ..formats import Table
+from ..formats import Heading, Table
 from ..pagination import whole
 from .open import OpenView
 
-COLUMNS = (
-    ("release", TEXT),
-    ("date", TEXT),
-    ("as_of", TIME),
-    ("studies", INTEGER),
-    ("series", INTEGER),
-    ("specimens", INTEGER),
-    ("invented", INTEGER),
-    ("added", INTEGER),
-    ("changed", INTEGER),
-    ("withdrawn", INTEGER),
-    ("data_sha256", TEXT),
-    ("page", TEXT),
-    ("datapackage", TEXT),
+COLUMNS: tuple[Heading, ...] = (
+    Heading("release", TEXT),
+    Heading("date", TEXT),
+    Heading("as_of", TIME),
+    Heading("studies", INTEGER),
+    Heading("series", INTEGER),
+    Heading("specimens", INTEGER),
+    Heading("invented", INTEGER),
+    Heading("added", INTEGER),
+    Heading("changed", INTEGER),
+    Heading("withdrawn", INTEGER),
+    Heading("data_sha256", TEXT),
+    Heading("page", TEXT),
+    Heading("datapackage", TEXT),
 )
 
 
@@ -43,7 +43,7 @@ class Releases(OpenView):
         rows = [_row(request, release) for release in Release.objects.all()]
         if self.as_table:
             return self.in_memory(Table(COLUMNS, rows))
-        return Response(whole([dict(zip([name for name, _ in COLUMNS], row, strict=True)) for row in rows]))
+        return Response(whole([dict(zip([one.name for one in COLUMNS], row, strict=True)) for row in rows]))
 
 
 def _row(request: Request, release: Release) -> list[Any]:

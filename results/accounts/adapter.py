@@ -13,7 +13,7 @@ from allauth.account.stages import EmailVerificationStage
 from allauth.core.exceptions import ImmediateHttpResponse
 from allauth.core.internal.ratelimit import get_ip
 from allauth.mfa.adapter import DefaultMFAAdapter
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.http import HttpRequest
 from django.shortcuts import render
 from django.urls import reverse
@@ -21,7 +21,7 @@ from django.urls import reverse
 log = logging.getLogger(__name__)
 
 
-def must_confirm(user: AbstractBaseUser | None) -> bool:
+def must_confirm(user: User | None) -> bool:
     """Whether somebody has to confirm the address they signed up with before they may log in.
 
     An account without an address of its own was made by staff, and is as good as confirmed. Nobody at all stands for

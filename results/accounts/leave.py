@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from django.contrib.auth import get_user_model
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.db import models, transaction
 from rest_framework.authtoken.models import Token
 
@@ -51,7 +51,7 @@ class Leaving:
     token: bool
 
 
-def leaving(user: AbstractBaseUser) -> Leaving:
+def leaving(user: User) -> Leaving:
     """Tell what `leave` would do, and do nothing."""
     studies = list(Study.objects.filter(contributor=user).order_by("pk"))
     stays = [one for one in studies if one.status in _PUBLIC]
@@ -73,7 +73,7 @@ def leaving(user: AbstractBaseUser) -> Leaving:
     )
 
 
-def leave(user: AbstractBaseUser) -> None:
+def leave(user: User) -> None:
     """Delete an account and all that was never accepted of it, at once or not at all.
 
     Accepted and withdrawn studies stay, since others may have used them, without anybody's name; so do plans, which
@@ -92,5 +92,5 @@ def leave(user: AbstractBaseUser) -> None:
         bump()  # the studies that stay are shown otherwise
 
 
-def _waiting(user: AbstractBaseUser) -> models.QuerySet[Revision]:
+def _waiting(user: User) -> models.QuerySet[Revision]:
     return Revision.objects.filter(made_by=user, state=Revision.State.SUBMITTED)

@@ -11,7 +11,7 @@ from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile
 
 from allauth.account.models import EmailAddress
 from allauth.mfa.utils import is_mfa_enabled
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db.models import Q
 from django.db.models.fields.files import FieldFile
@@ -41,7 +41,7 @@ nobody can read, and the others would open your account to whoever finds this fi
 """
 
 
-def write(user: AbstractBaseUser, file: IO[bytes]) -> None:
+def write(user: User, file: IO[bytes]) -> None:
     """Write one person's own data as a ZIP archive.
 
     Parameters
@@ -65,7 +65,7 @@ def write(user: AbstractBaseUser, file: IO[bytes]) -> None:
             archive.writestr("lost.txt", "".join(f"{name}\n" for name in lost))
 
 
-def _account(user: AbstractBaseUser) -> dict[str, Any]:
+def _account(user: User) -> dict[str, Any]:
     token = Token.objects.filter(user=user).first()
     return {
         "username": user.get_username(),
@@ -81,7 +81,7 @@ def _account(user: AbstractBaseUser) -> dict[str, Any]:
     }
 
 
-def _studies(archive: ZipFile, user: AbstractBaseUser) -> None:
+def _studies(archive: ZipFile, user: User) -> None:
     own = Study.objects.filter(contributor=user).order_by("pk")
     for table in DATA:
         _table(archive, table, list(own.values_list("pk", flat=True)))
@@ -104,7 +104,7 @@ def _table(archive: ZipFile, table: Table, studies: Sequence[int]) -> None:
         sheet.writerows(cells(rows, table.columns))
 
 
-def _files(archive: ZipFile, user: AbstractBaseUser) -> list[str]:
+def _files(archive: ZipFile, user: User) -> list[str]:
     """Photos and uploads; returns those whose file is not there."""
     lost = []
     about = []
@@ -134,7 +134,7 @@ def _copy(archive: ZipFile, file: FieldFile, name: str, how: int) -> bool:
     return True
 
 
-def _questions(user: AbstractBaseUser) -> list[dict[str, Any]]:
+def _questions(user: User) -> list[dict[str, Any]]:
     """What this person asked, answered or was asked; of others' words those they were said to."""
     mine = Q(asked_by=user) | Q(answers__by=user) | Q(study__contributor=user)
     answers: dict[int, list[dict[str, Any]]] = {}
@@ -154,7 +154,7 @@ def _questions(user: AbstractBaseUser) -> list[dict[str, Any]]:
     ]
 
 
-def _rigs(user: AbstractBaseUser) -> list[dict[str, Any]]:
+def _rigs(user: User) -> list[dict[str, Any]]:
     return [
         {**row, "calibrations": _rows(rig.calibrations.all())}
         for rig, row in ((rig, _row(rig)) for rig in Rig.objects.filter(user=user))

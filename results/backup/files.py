@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import IO
+from typing import IO, cast
 
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
@@ -81,7 +81,12 @@ def _add(tar: tarfile.TarFile, name: str, file: IO[bytes] | Stream, size: int) -
     member = tarfile.TarInfo(name)
     member.size, member.mode = size, 0o600
     tar.addfile(member, file)
-    tar.members = []  # it would remember every one
+    _forget(tar)
+
+
+def _forget(tar: tarfile.TarFile) -> None:
+    """What the archive has given or taken so far: it would remember every one."""
+    tar.members = []  # type: ignore[attr-defined]  # an attribute that its documentation names and its types don't
 
 
 class Stream(io.RawIOBase):
@@ -104,7 +109,7 @@ class Stream(io.RawIOBase):
 
 
 def _readable(file: IO[bytes] | Iterable[bytes]) -> IO[bytes] | Stream:
-    return file if isinstance(file, io.IOBase) else Stream(file)
+    return cast(IO[bytes], file) if isinstance(file, io.IOBase) else Stream(file)
 
 
 @contextmanager
@@ -116,7 +121,7 @@ def _members(blocks: Iterable[bytes]) -> Iterator[Iterator[tuple[tarfile.TarFile
             if not member.isreg() or not (_MEDIA_NAME.fullmatch(member.name) or _RELEASE_NAME.fullmatch(member.name)):
                 raise BackupError(f"{NAME} holds {member.name!r}, which is no file of a book.")
             yield tar, member
-            tar.members = []
+            _forget(tar)
 
     try:
         with tarfile.open(fileobj=stream, mode="r|") as tar:

@@ -102,8 +102,8 @@ def tables() -> list[Table]:
 
 def table_of(model: type[models.Model]) -> Table:
     """A model's table."""
-    columns = tuple(Column(field.column, kind_of(field)) for field in model._meta.local_concrete_fields)
-    return Table(model._meta.db_table, columns, model._meta.pk.column)
+    columns = tuple(Column(str(field.column), kind_of(field)) for field in model._meta.local_concrete_fields)
+    return Table(model._meta.db_table, columns, str(model._meta.pk.column))
 
 
 def kind_of(field: models.Field[Any, Any]) -> str:

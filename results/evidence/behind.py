@@ -11,7 +11,8 @@ import numpy as np
 import pandas as pd
 
 from stats.inference.censored_each import lognormal_means
-from stats.inference.told import Estimates, Readings
+from stats.inference.estimates import Estimates
+from stats.inference.told import Readings
 
 from .book import Array, Read
 from .frames import Looked

@@ -13,7 +13,8 @@ from results.models import Series, Study
 from stats.errors import StatsError
 from stats.footing.comparability import SeriesFacts, place
 from stats.inference import describe, sidebyside
-from stats.inference.told import Readings, estimate
+from stats.inference.estimates import estimate
+from stats.inference.told import Readings
 
 from .behind import Specimens
 from .book import Array
@@ -159,8 +160,8 @@ def _against(own: tuple[float, float, float] | None, others: dict) -> dict:
     """This series over the others, their intervals joined."""
     mean, low, high = own or (math.nan,) * 3
     ratio = mean / others["others_mean"]
-    halves = [math.log(b / a) / 2 for a, b in ((low, high), (others["others_low"], others["others_high"]))]
-    reach = float(np.hypot(*halves))
+    half, other = (math.log(b / a) / 2 for a, b in ((low, high), (others["others_low"], others["others_high"])))
+    reach = float(np.hypot(half, other))
     return {
         **others,
         "mean": mean,
@@ -201,10 +202,11 @@ def _centre(view: SeriesView, footing: str) -> tuple[float, float, float] | None
 
 def _published(on: OnFooting) -> tuple[float, float, float]:
     n = on.stored.n or 1
-    mean = math.exp(on.stored.sum_log / n)
+    sum_log = on.stored.sum_log or 0.0  # a footing that is there has a sum
+    mean = math.exp(sum_log / n)
     if n > 1 and on.stored.sum_sq_log is not None:
         try:
-            interval = describe.from_sums(n, on.stored.sum_log, on.stored.sum_sq_log).interval
+            interval = describe.from_sums(n, sum_log, on.stored.sum_sq_log).interval
         except StatsError:
             interval = None
         if interval:

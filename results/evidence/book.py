@@ -185,7 +185,7 @@ class Read:
     def column(self, name: str) -> Array:
         """A column of `packing.SERIES` or `packing.ON_FOOTING` by itself, for all series."""
         if name not in self._columns:
-            whole = self.packs.series if name in SERIES.names else self.on.series
+            whole = self.packs.series if name in (SERIES.names or ()) else self.on.series
             self._columns[name] = np.ascontiguousarray(whole[name])
         return self._columns[name]
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
+from typing import Any
 from urllib.parse import urlencode
 
 from django.conf import settings
 from django.http import QueryDict
 
 from results.models import AdhesiveClass, Joint, Loading, Series, Timber
+from results.models.vocabulary import Word
 from stats.footing.ladder import FOOTINGS
 
 ACTIONS = dict(Loading.ACTIONS)
@@ -72,8 +74,8 @@ class Choices:
         """
         for name in query:
             if name not in PARAMETERS and name not in ignore:
-                raise BadChoice(name, query[name], f"is no parameter here.{nearest(name, PARAMETERS)}")
-        picked = {
+                raise BadChoice(name, str(query[name]), f"is no parameter here.{nearest(name, PARAMETERS)}")
+        picked: dict[str, Any] = {
             "joints": _words(query, "joint", Joint),
             "timbers": _words(query, "timber", Timber),
             "adhesives": _words(query, "adhesive", AdhesiveClass),
@@ -91,7 +93,7 @@ class Choices:
             raise BadChoice("reference", ", ".join(reference), "names several joints; name one.")
         return cls(**picked, reference=reference[0] if reference else "")
 
-    def query(self, **changes: object) -> str:
+    def query(self, **changes: Any) -> str:
         """The address's parameters for these choices, or for these with some changed."""
         it = replace(self, **changes)
         pairs: list[tuple[str, str]] = [("joint", code) for code in it.joints]
@@ -138,7 +140,7 @@ def is_a_family(word: str) -> str:
     return f"is a family of joints: ask for {' or '.join(own)}." if own else ""
 
 
-def _one(query: QueryDict, field: str, known: object, default: str) -> str:
+def _one(query: QueryDict, field: str, known: Collection[str], default: str) -> str:
     given = [value for value in query.getlist(field) if value]
     if len(set(given)) > 1:
         raise BadChoice(field, ", ".join(given), "may be given once only.")
@@ -148,7 +150,7 @@ def _one(query: QueryDict, field: str, known: object, default: str) -> str:
     return value
 
 
-def _some(query: QueryDict, field: str, known: object) -> tuple[str, ...]:
+def _some(query: QueryDict, field: str, known: Collection[str]) -> tuple[str, ...]:
     """Any number of known words."""
     given = tuple(dict.fromkeys(value for value in query.getlist(field) if value))
     for value in given:
@@ -157,15 +159,15 @@ def _some(query: QueryDict, field: str, known: object) -> tuple[str, ...]:
     return given
 
 
-def _words(query: QueryDict, field: str, model: type) -> tuple[str, ...]:
+def _words(query: QueryDict, field: str, model: type[Word]) -> tuple[str, ...]:
     given = tuple(dict.fromkeys(value for value in query.getlist(field) if value))
     # NUL is refused by PostgreSQL before it could say that there is no such row.
     asked = [value for value in given if "\0" not in value]
-    known = set(model.objects.filter(pk__in=asked).values_list("pk", flat=True)) if asked else set()
+    known = set(model._default_manager.filter(pk__in=asked).values_list("pk", flat=True)) if asked else set()
     for value in given:
         if value not in known:
             if model is Joint and (family := is_a_family(value)):
                 raise BadChoice(field, value, family)
-            codes = model.objects.values_list("pk", flat=True)
+            codes = model._default_manager.values_list("pk", flat=True)
             raise BadChoice(field, value, f"is not in the vocabulary.{nearest(value, codes)}")
     return given

@@ -88,6 +88,8 @@ def _climb(draft: Draft, series: Series, *, control: float | None = None, solid:
     summary = draft.summaries.get(series.label)
     told = _told(draft, series)
     setup = series.setup
+    moisture: np.ndarray | float | None
+    density: np.ndarray | float | None
     if summary:
         reads, values, broke = summary.quantity, np.array([summary.mean_si]), np.array([True])
         moisture, density = series.moisture_pct, series.density_kgm3

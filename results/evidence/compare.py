@@ -6,7 +6,7 @@ from collections import Counter
 from copy import copy
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import pandas as pd
@@ -225,7 +225,9 @@ class Behind:
         if not self.count or (self.side and self._everything is None):
             return None
         turned, silent = replace(self.choices, flagged=not self.choices.flagged), LeftOut([], told=False)
-        again = reached(replace(self._everything, flagged=turned.flagged), turned, silent)
+        # Asked for above, where it was not there.
+        everything = cast(Looked, self._everything)
+        again = reached(replace(everything, flagged=turned.flagged), turned, silent)
         return set_side_by_side(again, turned, silent)
 
     @cached_property

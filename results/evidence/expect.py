@@ -62,7 +62,7 @@ class Book:
         joints = Joint.objects.filter(family__in=families).order_by("code").values_list("pk", flat=True)
         # Real joints are not judged against made-up ones.
         invented = any(one.study.invented for one in series)
-        own = {one.study_id for one in series}
+        own = {one.study_id for one in series if one.study_id is not None}
         found = [row for joint in joints for row in _newest(joint, own, invented)]
         frame = pd.DataFrame.from_records(found, columns=list(_BOOK))
         n = frame["n"].astype(float).fillna(1.0)
@@ -143,12 +143,12 @@ _BOOK = {
 }
 
 
-def _newest(joint: str, own: set[int | None], invented: bool) -> list[tuple[Any, ...]]:
+def _newest(joint: str, own: set[int], invented: bool) -> list[tuple[Any, ...]]:
     """Rows of `_BOOK` of a joint's newest series that are not of these studies."""
     series = Series.objects.counting().filter(joint=joint)
     if not invented:
         series = series.filter(study__invented=False)
     newest = series.order_by("-pk").values("pk")[:NEWEST]
     rows = SeriesFooting.objects.filter(code="ratio_solid", sum_log__isnull=False, series__in=newest)
-    found = rows.exclude(series__study_id__in=own - {None}).order_by("series_id").values_list(*_BOOK.values())
+    found = rows.exclude(series__study_id__in=own).order_by("series_id").values_list(*_BOOK.values())
     return list(found)

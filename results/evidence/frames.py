@@ -344,8 +344,12 @@ def size_of(thickness: Array, depth: Array, length: Array, width: Array) -> Arra
         In tenths of a millimetre's accuracy [mm]; NaN twice where it isn't recorded.
     """
     member, face = np.column_stack([thickness, depth]), np.column_stack([length, width])
-    chosen = np.where(np.isnan(member).any(axis=1)[:, None], face, member)
-    return np.round(np.where(np.isnan(chosen).any(axis=1)[:, None], np.nan, chosen), 1)
+    chosen: Array = np.where(_any_unknown(member), face, member)
+    return np.round(np.where(_any_unknown(chosen), np.nan, chosen), 1)
+
+
+def _any_unknown(sides: Array) -> Array:
+    return np.asarray(np.isnan(sides).any(axis=1))[:, None]
 
 
 def setup_name(key: int) -> str:

@@ -10,10 +10,10 @@ import numpy as np
 import pandas as pd
 
 from stats.errors import StatsError
-from stats.inference import sidebyside
-from stats.inference.certainty import Certainty, Evidence, grade
+from stats.inference.certainty import Certainty, grade
+from stats.inference.certainty_domains import Evidence
 from stats.inference.counting import numbered
-from stats.inference.ratio_rows import Ratio, each_ratio
+from stats.inference.ratio_rows import APART, Ratio, each_ratio
 from stats.interval import Interval
 
 from .book import Array
@@ -65,7 +65,7 @@ class Grades:
         stated = np.bincount(cell[known], minlength=studies * joints)
         self.specimens = np.where(stated > 0, total, np.nan).reshape(studies, joints)
         self.holds = np.bincount(cell, minlength=studies * joints).reshape(studies, joints) > 0
-        self.linked = self._about(self.against.study) if self.against else None
+        self.linked = self._about(self.against.study) if self.against else {}
 
     def of(self, row: Ratio) -> Certainty | None:
         """The grade of one row of the comparison's ratios; None where it can't be graded."""
@@ -73,7 +73,7 @@ class Grades:
         ends = Interval(float(np.log(row.low)), float(np.log(row.high)), self.level)
         contrast: Any = _OneStudy(float(np.log(row.ratio)), ends)
         difference_p = None
-        if row.basis != sidebyside.APART and self.fitted is not None and self.against is not None:
+        if row.basis != APART and self.fitted is not None and self.against is not None:
             studies, about = self.against.study, self.linked
             weight, direct = self.against.weight[:, joint], self.against.holds[:, joint]
             if not math.isnan(row.prediction_low):

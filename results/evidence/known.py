@@ -13,7 +13,8 @@ import pandas as pd
 from results.models import Joint, Series
 from stats.errors import StatsError
 from stats.inference import interlab, sidebyside
-from stats.inference.told import Estimates, Readings, Told, estimate_from
+from stats.inference.estimates import Estimates, estimate_from
+from stats.inference.told import Readings, Told
 
 from .book import Array, Words
 from .compare import Comparison
@@ -189,8 +190,8 @@ def by_section(series: Looked) -> list[tuple[str, str] | None]:
         for t, d in zip(thickness, depth, strict=True)
     ]
     if len(set(sections)) <= MOST_SIZES:
-        return [section and (section, section) for section in sections]
-    return [name and (name, f"{name} deep") for name in classes(depth, "mm")]
+        return [None if section is None else (section, section) for section in sections]
+    return [None if name is None else (name, f"{name} deep") for name in classes(depth, "mm")]
 
 
 def by_leading(joint: Joint, unit: str) -> PartOf:
@@ -201,7 +202,7 @@ def by_leading(joint: Joint, unit: str) -> PartOf:
         rows = Series.objects.counting().filter(joint=joint, **{f"{leading}__isnull": False})
         known = dict(rows.order_by().values_list("pk", leading))
         names = classes([known.get(key) for key in series.column("id").tolist()], unit)
-        return [name and (name, name) for name in names]
+        return [None if name is None else (name, name) for name in names]
 
     return part_of
 
@@ -214,7 +215,7 @@ def classes(values: list[float | None], unit: str) -> list[str | None]:
     >>> classes([30.0, None, 30.2], "mm")
     ['30 mm', None, '30 mm']
     """
-    known = [None if _missing(value) else round(float(value)) for value in values]
+    known = [None if value is None or _missing(value) else round(float(value)) for value in values]
     there = sorted({value for value in known if value is not None})
     word = f" {unit}" if unit else ""
     if len(there) <= MOST_SIZES:

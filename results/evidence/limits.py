@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, get_args
+from typing import Any, cast, get_args
 
+import numpy as np
 import pandas as pd
 
 from stats.errors import StatsError
@@ -95,13 +96,13 @@ def _row(name: Any, part: pd.DataFrame, coverage: float, confidence: float, mode
 
 
 def _limit(
-    part: pd.DataFrame, broke: object, studies: int, coverage: float, confidence: float, model: str
+    part: pd.DataFrame, broke: np.ndarray, studies: int, coverage: float, confidence: float, model: str
 ) -> dict[str, object]:
     if not len(part):
         return {"limit": None, "notes": "", "missing": "single results; a published mean has no lowest ones."}
     values = part["value"].to_numpy(float)
     if studies == 1:
-        found = tolerance.lower_limit(values, coverage, confidence, model, broke=broke)
+        found = tolerance.lower_limit(values, coverage, confidence, cast(tolerance.Model, model), broke=broke)
         return _found(found.value, ONE_SAMPLE, found.factor, found.rank, found.notes)
     if model not in BETWEEN:
         return {
@@ -110,7 +111,7 @@ def _limit(
             "missing": f"one sample: {studies} studies differ, and model {model} can't allow for that; "
             f"use {' or '.join(BETWEEN)}, or choose one study's timber.",
         }
-    batches = basis_between_batches(values, part["study_id"].to_numpy(), coverage, confidence, model)
+    batches = basis_between_batches(values, part["study_id"].to_numpy(), coverage, confidence, cast(Any, model))
     return _found(batches.value, BATCHES, batches.factor, None, batches.notes)
 
 

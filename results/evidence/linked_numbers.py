@@ -10,8 +10,10 @@ import pandas as pd
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
-from stats.inference.comparisons import Contrast, Network, NotCompared
-from stats.inference.sidebyside import ONE_OF_THE_TWO
+from stats.inference.comparisons import Network
+from stats.inference.fitted import NotCompared
+from stats.inference.log_ratios import Contrast
+from stats.inference.ratio_rows import ONE_OF_THE_TWO
 from stats.interval import Interval
 
 from .linked import Linked, side_by_side
@@ -109,7 +111,7 @@ def effects(found: Linked) -> pd.DataFrame:
     order = np.argsort(-ratio, kind="stable")
     columns = {
         "joint": np.array(joints, dtype=object),
-        "joint_name": np.array([found.names[joint] for joint in joints], dtype=object),
+        "joint_name": np.array([found.names[str(joint)] for joint in joints], dtype=object),
         "ratio": ratio,
         "low": low,
         "high": high,
@@ -168,7 +170,7 @@ def pair(found: Linked, joint: str, versus: str) -> Pair:
         network=whole,
         direct=fitted.direct(joint, versus) if sides.direct else None,
         indirect=fitted.indirect(joint, versus) if sides.indirect else None,
-        difference=Difference(_exp(sides.difference[0]), sides.p) if sides.difference else None,
+        difference=Difference(_exp(sides.difference[0]), sides.p) if sides.difference and sides.p is not None else None,
         shares=shares[shares["weight"] > 1e-9],
         note=_caution(fitted, found.once, joint, versus),
     )

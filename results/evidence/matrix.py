@@ -7,7 +7,7 @@ from itertools import permutations
 import numpy as np
 import pandas as pd
 
-from stats.inference import sidebyside
+from stats.inference import ratio_rows, sidebyside
 
 from .compare import ACROSS_RIGS, Comparison
 
@@ -40,7 +40,7 @@ def _linked(found: Comparison) -> pd.DataFrame:
     if found.network is None:
         return pd.DataFrame(columns=["joint", "versus", "ratio", "low", "high", "basis"])
     pairs = found.network.table()
-    basis = np.where(pairs["studies"] > 0, sidebyside.SAME, sidebyside.THROUGH)
+    basis = np.where(pairs["studies"] > 0, ratio_rows.SAME, ratio_rows.THROUGH)
     one_way = pd.DataFrame(
         {
             "joint": pairs["joint"],

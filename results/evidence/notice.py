@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any, get_args
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from stats.errors import StatsError
 from stats.footing.ladder import FOOTINGS
 from stats.footing.units import show
 from stats.inference import outliers
+from stats.inference.slip_factors import Kind
 
 from .climb import Climbed
 from .draft import Draft, Noticed
@@ -117,17 +119,24 @@ def _series_slip(one: Climbed, expected: Expected, odd: set[str]) -> list[Notice
             record="series",
             series=one.series.label,
             field="reading",
-            value=_typed(one.told[0]) if one.told else one.summary.mean_typed,
+            value=_typed(one.told[0]) if one.told else _mean_typed(one),
         )
     ]
 
 
-def _kind(one: Climbed) -> str:
+def _mean_typed(one: Climbed) -> str:
+    return one.summary.mean_typed if one.summary else ""
+
+
+_KINDS: dict[str, Kind] = {kind: kind for kind in get_args(Kind)}
+
+
+def _kind(one: Climbed) -> Kind:
     """The kind of number that was read off the instrument, which says what slips could be made."""
     instrument = one.series.setup.instrument
     if one.summary is None and instrument is not None and instrument.reads == "pressure":
         return "pressure"
-    return one.reads
+    return _KINDS[one.reads]
 
 
 def _specimen_slips(one: Climbed) -> list[Noticed]:
@@ -173,7 +182,8 @@ def _impossible(one: Climbed, seen: set[str]) -> list[Noticed]:
     ratios = one.values("ratio_solid")
     if ratios is None or "" in seen:
         return []
-    name = one.series.timber.name
+    timber = one.series.timber
+    name = timber.name if timber else ""
     found = []
     for at in outliers.impossible(ratios, 1.0, ceiling_sd_log=WOOD_SD_LOG):
         label = one.told[at].label if one.told else ""
@@ -191,7 +201,7 @@ def _impossible(one: Climbed, seen: set[str]) -> list[Noticed]:
                 series=one.series.label,
                 specimen=label,
                 field="reading",
-                value=_typed(one.told[at]) if one.told else one.summary.mean_typed,
+                value=_typed(one.told[at]) if one.told else _mean_typed(one),
             )
         )
     return found
@@ -247,7 +257,7 @@ def _what_is_missing(one: Climbed) -> Iterator[Noticed]:
 
 def _cautions(one: Climbed, void: int) -> Iterator[Noticed]:
     series = one.series
-    about = {"record": "series", "series": series.label}
+    about: dict[str, Any] = {"record": "series", "series": series.label}
     arm, depth = series.setup.arm_mm, series.member_depth_mm
     if series.setup.loading.action == "bending" and arm and depth and arm < SHORT_ARM_DEPTHS * depth:
         yield Noticed(

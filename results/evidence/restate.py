@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from django.db import connection, transaction
+from django.db import transaction
 
-from results.models import Finding, SeriesFooting, Specimen, Study, bump
+from results.models import Finding, Series, SeriesFooting, Study, bump, rows
 
 from . import packing
 from .draft import Draft, Noticed
@@ -55,27 +55,16 @@ def restate(study: Study) -> bool:
     before = _stored(study)
     draft = Draft.of(study)
     noticed = state(draft)
-    SeriesFooting.objects.filter(series__study=study).delete()
+    rows.delete_of_series(SeriesFooting, Series.objects.filter(study=study))
     SeriesFooting.objects.bulk_create(draft.footings, batch_size=500)
     specimens = [one for own in draft.specimens.values() for one in own]
-    _write(specimens)
+    rows.update(specimens, SPECIMEN_FIELDS)
     # Findings about what was typed stand; only those that the numbers gave are made again.
-    study.findings.filter(code__in=CODES).delete()
+    rows.delete(study.findings.filter(code__in=CODES))
     Finding.objects.bulk_create(as_findings(draft, noticed), batch_size=500)
     packing.store([study.pk])
     bump()
     return before != _stored(study)
-
-
-def _write(specimens: list[Specimen]) -> None:
-    """Write the stored footings of many specimens; one prepared statement is far quicker than a CASE a field."""
-    table = connection.ops.quote_name(Specimen._meta.db_table)
-    columns = ", ".join(f"{connection.ops.quote_name(field)} = %s" for field in SPECIMEN_FIELDS)
-    with connection.cursor() as cursor:
-        cursor.executemany(
-            f"UPDATE {table} SET {columns} WHERE id = %s",
-            [(*(getattr(one, field) for field in SPECIMEN_FIELDS), one.pk) for one in specimens],
-        )
 
 
 def _stored(study: Study) -> tuple[list, list]:

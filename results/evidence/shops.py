@@ -139,7 +139,7 @@ def _on_axes(frame: pd.DataFrame, footing: str, name: str) -> pd.DataFrame:
         key for key, shop in zip(together, frame["workshop"], strict=True) if shop == name and key is not None
     )
     number = {key: f"{key[0]} {i}" for i, key in enumerate(own)}
-    frame = frame.assign(joint=[number.get(key, "") for key in together])
+    frame = frame.assign(joint=[number.get(key, "") if key else "" for key in together])
     frame = frame[frame["joint"] != ""]
     words = {joint: axis_of(part.head(1), footing) for joint, part in frame.groupby("joint")}
     names = [

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import repeat
@@ -14,7 +14,8 @@ import pandas as pd
 from stats.footing.comparability import AXIS, Key, SeriesFacts, place
 from stats.footing.ladder import FOOTINGS
 from stats.inference import network, sidebyside
-from stats.inference.told import Estimates, estimate
+from stats.inference.comparisons import Network
+from stats.inference.estimates import Estimates, estimate
 
 from .behind import Specimens
 from .book import Array
@@ -64,7 +65,7 @@ class Side:
         return self._networks[reference]
 
     @cached_property
-    def _networks(self) -> dict[str, network.Network | None]:
+    def _networks(self) -> dict[str, Network | None]:
         return {}
 
     def ratios_to(self, reference: str) -> pd.DataFrame:
@@ -250,7 +251,7 @@ def _asked(series: Looked, name: str) -> Array:
 
 def _facts_of(series: Looked, footing: str) -> Iterator[SeriesFacts]:
     """What the rules of a footing ask about each series, and no more."""
-    asked = {"study": repeat(0), "setup": repeat(0)}
+    asked: dict[str, Iterable[Any]] = {"study": repeat(0), "setup": repeat(0)}
     asked |= {name: _values(series, name) for name in AXIS[footing]}
     rows = zip(
         series.column("id").tolist(), series.action.tolist(), series.bond.tolist(), *asked.values(), strict=False
@@ -355,7 +356,7 @@ def _told(column: pd.Series) -> list[Any]:
     return column.astype(object).where(column.notna(), None).tolist()
 
 
-def size_key(row: object) -> tuple[float, ...] | None:
+def size_key(row: Any) -> tuple[float, ...] | None:
     """What two specimens of one size share: the member's section, or the bonded face where there is none."""
     sides = (row.member_thickness_mm, row.member_depth_mm)
     if any(pd.isna(side) for side in sides):

@@ -131,7 +131,7 @@ def against_book(draft: Draft, noticed: list[Noticed], *, invented: bool) -> lis
     rows = {row["series"]: row for row in found.rows.to_dict("records")}
     alone = dict(found.alone)
     ratios = {one.series.label: _numbers(one, "ratio_solid") for one in view.series}
-    expected = expectations(draft.series, {label: on and on.geometric_mean for label, on in ratios.items()})
+    expected = expectations(draft.series, {label: on.geometric_mean if on else None for label, on in ratios.items()})
     beyond: dict[str, int] = {}
     for one in noticed:
         if one.code == IMPOSSIBLE:
@@ -194,7 +194,7 @@ def _numbers(one: SeriesView, code: str) -> Numbers | None:
     if not on.available or not one.series.is_summary:
         return on.numbers
     n = on.stored.n or 1
-    return Numbers(n, 0, math.exp(on.stored.sum_log / n), None, False, None, None)
+    return Numbers(n, 0, math.exp((on.stored.sum_log or 0.0) / n), None, False, None, None)
 
 
 def _number(draft: Draft) -> None:

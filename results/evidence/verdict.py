@@ -6,9 +6,8 @@ import math
 from dataclasses import dataclass
 
 from stats.charts.look import low
-from stats.inference import sidebyside
 from stats.inference.certainty import LEVELS, Certainty
-from stats.inference.ratio_rows import Ratio, each_ratio
+from stats.inference.ratio_rows import APART, ONE_STUDY, THROUGH, Ratio, each_ratio
 
 from .choices import ACTIONS
 from .compare import Comparison
@@ -116,11 +115,11 @@ def _took(row: Ratio, found: Comparison, specimens: dict[str, int]) -> str:
 
 
 def _studies(row: Ratio) -> str:
-    if row.basis == sidebyside.APART:
+    if row.basis == APART:
         return "from different studies, with nothing in common but that"
-    if row.note == sidebyside.ONE_STUDY:
+    if row.note == ONE_STUDY:
         return "in the one study that tested both"
-    if row.basis == sidebyside.THROUGH:
+    if row.basis == THROUGH:
         return "from all studies together, though none tested both"
     return f"from all studies together, {row.studies} of which tested both"
 

@@ -91,18 +91,24 @@ def build(checked: Checked) -> Draft:
     draft = Draft(study=study, setups=list(setups.values()))
     made = {id(one): _series(one, study, setups[id(one.setup)]) for one in checked.series}
     for one in checked.series:
-        series = made[id(one)]
+        series, setup = made[id(one)], _setup_of(one)
         if one.control is not None:
             series.control = made[id(one.control)]
         draft.series.append(series)
         draft.specimens[series.label] = [
-            _specimen(typed, series, one.setup, position) for position, typed in enumerate(one.specimens)
+            _specimen(typed, series, setup, position) for position, typed in enumerate(one.specimens)
         ]
         if "mean" in one.values:
             draft.summaries[series.label] = _summary(one, series)
         for typed in one.specimens:
             draft.places[series.label, typed.label] = typed.row.place
     return draft
+
+
+def _setup_of(one: TypedSeries) -> TypedSetup:
+    if one.setup is None:
+        raise ValueError(f"Series {one.label} has no setup, which is an error; mend it first.")
+    return one.setup
 
 
 def _given(typed: Typed, names: tuple[str, ...]) -> dict[str, Any]:
@@ -137,10 +143,11 @@ def _specimen(typed: Typed, series: Series, setup: TypedSetup, position: int) ->
 
 def _summary(one: TypedSeries, series: Series) -> Summary:
     mean, sd = one.values["mean"], one.values.get("sd")
-    factor = one.setup.factor
+    setup = _setup_of(one)
+    factor = setup.factor
     return Summary(
         series=series,
-        quantity=one.setup.reads,
+        quantity=setup.reads,
         mean_typed=mean.typed[:60],
         mean_si=mean.si * factor,
         sd_typed=sd.typed[:60] if sd else "",

@@ -7,12 +7,13 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import cast
 
 from results.models import Calibration, Rig
 from stats.errors import StatsError
 from stats.footing import calibration, units
 from stats.footing.reading_errors import ReadingError
-from stats.inference.slips import FACTORS
+from stats.inference.slip_factors import FACTORS, Kind
 
 from .rigs import read_rig, rig_cells
 from .typed import TypedSetup
@@ -243,19 +244,20 @@ def _weights(read: ReadCalibration, pairs: Sequence[Pair]) -> None:
 
 def _falls(read: ReadCalibration, pairs: Sequence[Pair], reach: float) -> None:
     """Name the worst pair of points in which the heavier weight has by far the smaller reading."""
-    worst, where = FELL_MOST, None
+    worst: float = FELL_MOST
+    where: tuple[int, int] | None = None
     for i, light in enumerate(read.hung_n):
         for j, heavy in enumerate(read.hung_n):
             fell = (read.read_n[i] - read.read_n[j]) / reach
             if light < heavy and fell > worst:
                 worst, where = fell, (i, j)
     if where is not None:
-        light, heavy = (read.points[at] for at in where)
+        lighter, heavier = (read.points[at] for at in where)
         read.fault(
             "falls",
             pairs[where[1]].read_in,
-            f"{heavy[0]} was read as {heavy[1]}, but {light[0]}, which is less, as {light[1]}: readings must rise with "
-            "the weights. Check these two, and which column is which.",
+            f"{heavier[0]} was read as {heavier[1]}, but {lighter[0]}, which is less, as {lighter[1]}: readings must "
+            "rise with the weights. Check these two, and which column is which.",
         )
 
 
@@ -289,7 +291,7 @@ def _line(read: ReadCalibration, pairs: Sequence[Pair], setup: TypedSetup) -> No
     except StatsError as error:
         read.fault("calibration", name, str(error))
         return
-    for one in FACTORS[setup.kind]:
+    for one in FACTORS[cast(Kind, setup.kind)]:
         for value, likely in ((one.value, one.too_low), (1 / one.value, one.too_high)):
             if abs(math.log(gain / value)) < SLIP_WITHIN:
                 small = value > 1
@@ -307,7 +309,7 @@ def calibration_of(rig: Rig, read: ReadCalibration, *, unit: str, weights_from: 
     """The record of a calibration without faults, unsaved."""
     return Calibration(
         rig=rig,
-        made_on=read.made_on,
+        made_on=cast(datetime.date, read.made_on),  # one without faults has its day
         unit=unit.strip(),
         points=[list(point) for point in read.points],
         hung_n=read.hung_n,

@@ -10,7 +10,7 @@ from .columns import RECORDS
 from .findings import DOUBT, ERROR, REMARK, Noticed, where
 from .rig import geometry, parameters, read_setup
 from .rows import Row, Rows, same_label
-from .typed import COLUMNS, Checked, Typed, TypedSeries, TypedSetup, column_of, read_all
+from .typed import COLUMNS, Checked, Typed, TypedSeries, TypedSetup, column_of, read_all, the_column_of
 from .values import Quantity, Values
 from .words import Words
 
@@ -181,14 +181,14 @@ def _statics(values: Values, series: TypedSeries) -> None:
     for part, whole in _WITHIN:
         inner, outer = series.si(part), series.si(whole)
         if inner is not None and outer is not None and inner > outer:
-            column, other = column_of("series", part), column_of("series", whole)
+            inside, other = the_column_of("series", part), the_column_of("series", whole)
             values.note(
                 "part-larger-than-whole",
-                f"{column.name.capitalize()} {series.row.text(column.name)!r} is more than "
+                f"{inside.name.capitalize()} {series.row.text(inside.name)!r} is more than "
                 f"{other.name} {series.row.text(other.name)!r}.",
                 "Check both, and their units.",
                 row=series.row,
-                column=column.name,
+                column=inside.name,
                 severity=DOUBT,
             )
     if series.setup is not None and "loading" in series.setup.values:

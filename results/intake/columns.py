@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from results.models import Series, Setup, Specimen, Study
 from results.models.dimensions import DIMS
+from results.models.fields import field_of
 
 from .why import WHY, of_a_size
 
@@ -217,7 +218,7 @@ _DIM_NAME = {
 
 def _dimension(field: str) -> Column:
     name = _DIM_NAME.get(field, field.removesuffix("_mm").replace("_", " "))
-    help_text = str(Series._meta.get_field(field).verbose_name)
+    help_text = str(field_of(Series, field).verbose_name)
     return Column("series", name, field, _DIM_KIND.get(field, "length"), help_text[0].upper() + help_text[1:] + ".")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 
 from results import measured
 from results.evidence import Draft, Noticed, state
@@ -41,13 +41,24 @@ class Examination:
     checked: Checked | None = None
 
     @property
+    def to_save(self) -> Draft:
+        """What would be saved.
+
+        Raises
+        ------
+        ValueError
+            Where there are errors, and so nothing to save.
+        """
+        if self.draft is None:
+            raise ValueError("A submission with errors can't be saved; mend them first.")
+        return self.draft
+
+    @property
     def may_be_saved(self) -> bool:
         return self.draft is not None and not has_errors(self.noticed)
 
 
-def examine(
-    rows: Rows, *, sheet: bool = True, words: Words | None = None, by: AbstractBaseUser | None = None
-) -> Examination:
+def examine(rows: Rows, *, sheet: bool = True, words: Words | None = None, by: User | None = None) -> Examination:
     """Check rows, and if they hold, build the records and state their footings.
 
     Parameters
@@ -70,7 +81,7 @@ def examine(
     return found
 
 
-def examine_so_far(rows: Rows, *, words: Words | None = None, by: AbstractBaseUser | None = None) -> Examination:
+def examine_so_far(rows: Rows, *, words: Words | None = None, by: User | None = None) -> Examination:
     """Look at a form that is still being filled in: what is wrong, and what the numbers show as far as they go.
 
     Parameters
@@ -142,7 +153,8 @@ class _Finder:
 
     def _row(self, one: Noticed) -> Row | None:
         if one.specimen:
-            return self.specimens.get(self.places.get((one.series, one.specimen)))
+            place = self.places.get((one.series, one.specimen))
+            return self.specimens.get(place) if place else None
         series = self.series.get(same_label(one.series)) if one.series else None
         if series is not None and column_of("series", one.field) is None and column_of("setup", one.field):
             return self.setups.get(same_label(series.text("setup"))) or next(iter(self.setups.values()))

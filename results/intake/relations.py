@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import difflib
+from collections.abc import Mapping
+from typing import TypeVar
 
 from .columns import RECORDS
 from .findings import ERROR, REMARK, Noticed
@@ -10,6 +12,8 @@ from .limits import SERIES_MOST, SETUPS_MOST, SPECIMENS_MOST
 from .rows import Cell, Row, Rows, same_label
 from .typed import Typed, TypedSeries, TypedSetup
 from .values import Values
+
+T = TypeVar("T", bound=Typed)
 
 
 def tie(values: Values, rows: Rows, setups: list[TypedSetup], series: list[TypedSeries]) -> None:
@@ -52,9 +56,9 @@ def _too_many(what: str, count: int, most: int) -> Noticed:
     )
 
 
-def _unique(values: Values, records: list) -> dict[str, Typed]:
+def _unique(values: Values, records: list[T]) -> dict[str, T]:
     """Records by label; a label used twice is told at its second place."""
-    found: dict[str, Typed] = {}
+    found: dict[str, T] = {}
     for one in records:
         if not one.label:
             continue
@@ -145,7 +149,7 @@ def _circles(values: Values, series: list[TypedSeries]) -> None:
             )
 
 
-def _unknown(values: Values, row: Row, column: str, text: str, by_label: dict[str, Typed]) -> None:
+def _unknown(values: Values, row: Row, column: str, text: str, by_label: Mapping[str, Typed]) -> None:
     near = difflib.get_close_matches(same_label(text), by_label, n=1, cutoff=0.6)
     record = "setup" if column == "setup" else "series"
     remedy = f"Did you mean {by_label[near[0]].label!r}?" if near else f"There is {_names(by_label) or 'none yet'}."
@@ -158,7 +162,7 @@ def _unknown(values: Values, row: Row, column: str, text: str, by_label: dict[st
     )
 
 
-def _names(by_label: dict[str, Typed]) -> str:
+def _names(by_label: Mapping[str, Typed]) -> str:
     shown = [repr(one.label) for one in list(by_label.values())[:8]]
     return ", ".join(shown) + (" …" if len(by_label) > 8 else "")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from results.models import Setup
+from results.models import Instrument, Setup
 from stats.errors import MissingInputs, NotCovered, StatsError
 from stats.footing import loading as statics
 from stats.footing import reading as instruments
@@ -13,7 +13,7 @@ from stats.footing.reading_errors import ReadingError
 
 from .not_known import is_not_known
 from .rows import Row
-from .typed import TypedSetup, column_of, read_all
+from .typed import TypedSetup, column_of, read_all, the_column_of
 from .values import Values
 
 
@@ -30,9 +30,13 @@ def read_setup(values: Values, row: Row, unit: str | None, *, only: bool) -> Typ
     return setup
 
 
+def _name_of(instrument: Instrument | None) -> str:
+    return instrument.name if instrument else "it"
+
+
 def _readings(values: Values, setup: TypedSetup) -> None:
     """Settle what a reading on this setup is, and its factor."""
-    instrument = setup.values.get("instrument")
+    instrument: Instrument | None = setup.values.get("instrument")
     said = setup.values.get("reads")
     if any(name in setup.row.cells and name not in setup.values for name in ("instrument", "reads")):
         setup.kind = ""  # told already; what the readings are can't be told before that is mended
@@ -44,7 +48,7 @@ def _readings(values: Values, setup: TypedSetup) -> None:
     if said and said != "stress" and said != natural:
         values.note(
             "reads-contradicts-instrument",
-            f"Reads {said!r} does not fit the instrument: {instrument.name} shows a {shown}.",
+            f"Reads {said!r} does not fit the instrument: {_name_of(instrument)} shows a {shown}.",
             f"Write {natural}, or name the instrument that was used.",
             row=setup.row,
             column="reads",
@@ -60,13 +64,13 @@ def _readings(values: Values, setup: TypedSetup) -> None:
     except MissingInputs as error:
         setup.factor = None
         for name in error.missing:
-            column = column_of("setup", name)
+            column = the_column_of("setup", name)
             text = setup.row.text(column.name)
             if not text or is_not_known(column, text):
                 values.note(
                     "missing",
                     f"{column.name.capitalize()} is {repr(text) if text else 'blank'}; "
-                    f"{instrument.name} needs it to give a force.",
+                    f"{_name_of(instrument)} needs it to give a force.",
                     "Measure it; or convert the readings to a force and name no instrument.",
                     row=setup.row,
                     column=column.name,

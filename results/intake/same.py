@@ -8,6 +8,7 @@ from django.db.models import Model
 
 from results.evidence import Draft
 from results.models import Specimen, Study
+from results.models.fields import field_of
 
 from .build import SERIES, SETUP, SPECIMEN, STUDY
 
@@ -60,4 +61,4 @@ def _said(draft: Draft) -> tuple[Any, ...]:
 def _values(record: Model | None, names: tuple[str, ...]) -> dict[str, Any]:
     if record is None:
         return {}
-    return {name: getattr(record, record._meta.get_field(name).attname) for name in names}
+    return {name: getattr(record, field_of(type(record), name).attname) for name in names}

@@ -5,22 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterable
 from uuid import UUID
 
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from results.evidence import Draft, Noticed, as_findings, packing
 from results.models import Finding, Series, SeriesFooting, Setup, Specimen, Study, Summary, bump
+from results.models.rows import AT_A_TIME
 
 from .findings import has_errors
-
-# Rows of one INSERT; more would be one very long statement.
-AT_A_TIME = 2000
 
 
 def save(
     draft: Draft,
-    user: AbstractBaseUser | None,
+    user: User | None,
     noticed: Iterable[Noticed],
     key: UUID | None = None,
     *,
@@ -73,7 +71,7 @@ def save(
     return draft.study
 
 
-def _save_all(draft: Draft, user: AbstractBaseUser | None, noticed: list[Noticed], status: str) -> None:
+def _save_all(draft: Draft, user: User | None, noticed: list[Noticed], status: str) -> None:
     study = draft.study
     study.contributor = user
     study.status = status

@@ -108,3 +108,8 @@ def read_all(values: Values, row: Row, skip: tuple[str, ...] = (), unit: str | N
 def column_of(record: str, field_name: str) -> Column | None:
     """The column that fills a field; none for no field, which some columns don't fill either."""
     return next((column for column in RECORDS[record] if field_name and column.field == field_name), None)
+
+
+def the_column_of(record: str, field_name: str) -> Column:
+    """The column that fills a field which has one."""
+    return next(column for column in RECORDS[record] if column.field == field_name)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import difflib
 import re
-
-from django.db.models import Model
+from typing import Any, Literal, overload
 
 from results import models
 from results.models.alphabet import Alphabetical
+from results.models.vocabulary import Word
 
 from .columns import Column
 from .rows import same_label
@@ -25,10 +25,16 @@ class Words:
     """All vocabularies, read once for a submission."""
 
     def __init__(self) -> None:
-        self._rows: dict[str, list[Model]] = {}
-        self._known: dict[str, dict[str, list[Model]]] = {}
+        self._rows: dict[str, list[Word]] = {}
+        self._known: dict[str, dict[str, list[Word]]] = {}
 
-    def rows(self, vocabulary: str) -> list[Model]:
+    @overload
+    def rows(self, vocabulary: Literal["Joint"]) -> list[models.Joint]: ...
+
+    @overload
+    def rows(self, vocabulary: str) -> list[Any]: ...
+
+    def rows(self, vocabulary: str) -> list[Any]:
         """All rows of one vocabulary, in their own order."""
         if vocabulary not in self._rows:
             model = getattr(models, vocabulary)
@@ -36,13 +42,19 @@ class Words:
             self._rows[vocabulary] = list(found.select_related("family") if vocabulary == "Joint" else found)
         return self._rows[vocabulary]
 
-    def find(self, vocabulary: str, text: str) -> list[Model]:
+    @overload
+    def find(self, vocabulary: Literal["Joint"], text: str) -> list[models.Joint]: ...
+
+    @overload
+    def find(self, vocabulary: str, text: str) -> list[Any]: ...
+
+    def find(self, vocabulary: str, text: str) -> list[Any]:
         """The rows that a text names: one if it is known, several if it may mean each of them."""
         if vocabulary == NUMBERED and re.fullmatch(r"\s*[1-9]\s*", text):
             return self.rows(vocabulary)[int(text) - 1 : int(text)]
         return self._by_name(vocabulary).get(_plain(text), [])
 
-    def nearest(self, vocabulary: str, text: str) -> list[Model]:
+    def nearest(self, vocabulary: str, text: str) -> list[Word]:
         """The rows whose names hold all words of a text, the common ones first; else those that look most like it."""
         names = self._by_name(vocabulary)
         wanted = set(_words(text))
@@ -53,9 +65,9 @@ class Words:
         close = difflib.get_close_matches(_plain(text), names, n=4, cutoff=0.5)
         return list({row.pk: row for name in close for row in names[name]}.values())[:3]
 
-    def _by_name(self, vocabulary: str) -> dict[str, list[Model]]:
+    def _by_name(self, vocabulary: str) -> dict[str, list[Word]]:
         if vocabulary not in self._known:
-            names: dict[str, list[Model]] = {}
+            names: dict[str, list[Word]] = {}
             for row in self.rows(vocabulary):
                 for name in _names(row):
                     same = names.setdefault(name, [])
@@ -68,7 +80,7 @@ class Words:
         return self._known[vocabulary]
 
 
-def _rank(row: Model) -> int:
+def _rank(row: Word) -> int:
     return _COMMON.index(row.pk) if row.pk in _COMMON else len(_COMMON)
 
 
@@ -80,7 +92,7 @@ def _words(text: str) -> list[str]:
     return re.findall(r"\w+", _plain(text))
 
 
-def _names(row: Model) -> list[str]:
+def _names(row: Word) -> list[str]:
     names = [row.pk, row.name]
     for other in getattr(row, "also_known_as", "").replace(";", ",").split(","):
         if other.strip():
@@ -88,8 +100,8 @@ def _names(row: Model) -> list[str]:
     if row.name.count(",") == 1:  # "Oak, northern red" is northern red oak to everybody
         first, second = row.name.split(",")
         names.append(f"{second} {first}")
-    if getattr(row, "scientific_name", ""):
-        names.append(row.scientific_name)
+    if scientific := getattr(row, "scientific_name", ""):
+        names.append(scientific)
     return [_plain(name) for name in names]
 
 

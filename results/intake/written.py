@@ -77,7 +77,7 @@ def _cells(record: Study | Setup | Series | Specimen, name: str) -> Cells:
         value = getattr(record, f"{column.field}_id" if column.kind in ("word", "plan") else column.field)
         said = str(typed.get(column.field, ""))
         text = said if value is None and is_not_known(column, said) else _text(column, value, said)
-        if text and column.vocabulary == "Timber":
+        if text and isinstance(record, Series) and record.timber and column.vocabulary == "Timber":
             text = record.timber.name  # typed, not chosen: a person's word for it
         if text:
             found[column.name] = text

@@ -29,7 +29,7 @@ def add(records: Sequence[models.Model]) -> None:
         for record, key in zip(records, _keys(model, len(records)), strict=True):
             record.pk = key
     fields = model._meta.concrete_fields
-    columns = ", ".join(connection.ops.quote_name(field.column) for field in fields)
+    columns = ", ".join(connection.ops.quote_name(str(field.column)) for field in fields)
     table = connection.ops.quote_name(model._meta.db_table)
     rows = zip(*(_column(field, records) for field in fields), strict=True)
     with connection.cursor() as cursor:
@@ -39,7 +39,7 @@ def add(records: Sequence[models.Model]) -> None:
                     copy.write_row(row)
         else:
             marks = ", ".join(["%s"] * len(fields))
-            cursor.executemany(f"INSERT INTO {table} ({columns}) VALUES ({marks})", rows)
+            cursor.executemany(f"INSERT INTO {table} ({columns}) VALUES ({marks})", list(rows))
     for record in records:
         record._state.adding = False
 

@@ -32,8 +32,10 @@ from results.models import (
 
 T = TypeVar("T")
 
-TIMBERS = ("oak_northern_red", "oak_white", "ash_white", "maple_sugar", "cherry_black", "walnut_black")
-TIMBERS += ("beech_american",)
+TIMBERS = (
+    *("oak_northern_red", "oak_white", "ash_white", "maple_sugar", "cherry_black", "walnut_black"),
+    "beech_american",
+)
 ADHESIVES = ("pva", "pva_d3", "epoxy", "polyurethane", "hide_hot")
 PLACES = ("bond_line", "wood_beside_bond", "tenon_or_fastener", "socket_wall", "member", None)
 PLACES_SHARE = (0.3, 0.25, 0.15, 0.12, 0.1, 0.08)

@@ -24,6 +24,6 @@ def _dropping(file: FieldFile) -> Callable[[], None]:
 
     # A function of its own, since what is told of a failure tells its name, which a partial one lacks.
     def drop_file() -> None:
-        storage.delete(name)
+        storage.delete(str(name))
 
     return drop_file

@@ -7,7 +7,7 @@ from functools import cached_property
 from django.db import models
 from django.urls import reverse
 
-from stats.footing.wood import Timber as WoodProperties
+from stats.footing.timber import Timber as WoodProperties
 
 from .constraints import one_of
 

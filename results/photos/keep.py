@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from django.conf import settings
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.core.files.base import ContentFile
 from django.db import transaction
 from django.utils import timezone
@@ -63,7 +63,7 @@ class Kept:
     refused: dict[int, Refused] = field(default_factory=dict)
 
 
-def add(study: Study, user: AbstractBaseUser, pictures: Sequence[Sent]) -> Kept:
+def add(study: Study, user: User, pictures: Sequence[Sent]) -> Kept:
     """Keep photos of a study.
 
     Parameters
@@ -112,7 +112,7 @@ def add(study: Study, user: AbstractBaseUser, pictures: Sequence[Sent]) -> Kept:
     return kept
 
 
-def _write(study: Study, user: AbstractBaseUser, one: Sent, written: list[Photo]) -> Photo:
+def _write(study: Study, user: User, one: Sent, written: list[Photo]) -> Photo:
     """The files first, the row after them, so that there is never a row without its files."""
     photo = Photo(
         study=study,

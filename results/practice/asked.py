@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable
-from typing import Any
+from typing import Any, cast
 from urllib.parse import urlencode
 
 from django import forms
@@ -124,13 +124,16 @@ class WordField(forms.ChoiceField):
             **kwargs,
         )
 
+    @property
+    def codes(self) -> list[str]:
+        """What may be chosen, as it stands now: a form may give the field other choices."""
+        return [str(code) for code, _ in cast(Iterable[tuple[Any, Any]], self.choices) if code]
+
     def validate(self, value: str) -> None:
         if not value and self.required:
-            known = ", ".join(str(code) for code, _ in self.choices if code)
-            raise forms.ValidationError(f"This must be chosen; it is one of {known}.")
+            raise forms.ValidationError(f"This must be chosen; it is one of {', '.join(self.codes)}.")
         if value and not self.valid_value(value):
-            words = [str(code) for code, _ in self.choices if code]
-            raise forms.ValidationError(f"{value[:80]!r} is not known.{nearest(value, words)}")
+            raise forms.ValidationError(f"{value[:80]!r} is not known.{nearest(value, self.codes)}")
 
 
 class Asked(forms.Form):
@@ -151,13 +154,14 @@ class Asked(forms.Form):
     spoken = False
 
     def __init__(self, query: QueryDict, beside: Collection[str] = ()) -> None:
-        super().__init__(query.copy(), label_suffix="", use_required_attribute=False)
+        data = query.copy()
+        super().__init__(data, label_suffix="", use_required_attribute=False)
         self.asked, self.beside = query, beside
         self.unknown: dict[str, str] = {}
         self.fields |= self.more_fields()
         for name, field in self.fields.items():
             if name not in query and field.initial is not None:
-                self.data.setlist(name, field.initial if isinstance(field.initial, list) else [field.initial])
+                data.setlist(name, field.initial if isinstance(field.initial, list) else [field.initial])
 
     def more_fields(self) -> dict[str, forms.Field]:
         """Fields beside those of the class, in their order."""

@@ -62,9 +62,7 @@ class Followed:
 
 def followed(study: Study) -> Followed | None:
     """A study beside its plan; None for a study that follows none."""
-    if study.plan_id is None:
-        return None
-    return _beside(study.plan, study)
+    return None if study.plan is None else _beside(study.plan, study)
 
 
 def followers(plan: Plan, studies: QuerySet[Study]) -> list[Followed]:
@@ -77,7 +75,8 @@ def waiting_for(plans: Iterable[Plan]) -> dict[int, list[Study]]:
     keys = [plan.pk for plan in plans]
     found: dict[int, list[Study]] = {key: [] for key in keys}
     for study in Study.objects.public().filter(plan__in=keys).order_by("created_at", "pk"):
-        found[study.plan_id].append(study)
+        if study.plan_id is not None:
+            found[study.plan_id].append(study)
     return found
 
 
@@ -145,8 +144,8 @@ def deviations(plan: Plan, study: Study) -> list[Deviation]:
 def _counts(planned: Sequence[dict[str, Any]], series: Sequence[Series], joints: dict[str, str]) -> Iterable[Deviation]:
     """Specimens of each joint: fewer, more, void, or another joint."""
     wanted: Counter[str] = Counter()
-    for one in planned:
-        wanted[one["joint"]] += one["n"]
+    for group in planned:
+        wanted[group["joint"]] += group["n"]
     broken, void = Counter[str](), Counter[str]()
     for one in series:
         outcomes = Counter(each.outcome for each in one.specimens.all())

@@ -36,6 +36,7 @@ REPEATED = {
     "chair": "mortise and tenon of a chair, sat in for years",
     "dowels": "two dowels, so many loadings",
 }
+MEMBERS = ("member_thickness_mm", "member_depth_mm")
 WITH = {"with": "with", "without": "without"}
 _LASTING = {"minutes": "ten minutes", "day": "a day", "month": "a month", "year": "a year", "decade": "ten years"}
 
@@ -123,20 +124,25 @@ class JointAsked(Asked):
 
     @property
     def size_names(self) -> list[str]:
-        """The sizes that say something about the joint chosen."""
-        return [name for name in self.kind.dims if name in DIM_FIELDS] if self.kind else []
+        """The sizes that say something about the joint chosen; of its members before one is."""
+        return [name for name in (self.kind.dims if self.kind else MEMBERS) if name in DIM_FIELDS]
 
     @property
     def ready(self) -> bool:
         """Whether joint and timber were chosen, and all that was typed can be used."""
         return self.is_valid() and self.kind is not None and self.timber is not None
 
+    @property
+    def open(self) -> bool:
+        """Whether a timber was chosen and the joint is yet to be."""
+        return self.is_valid() and self.kind is None and self.timber is not None
+
     def wanted(self, joint: Joint | None = None) -> Wanted:
         """The question to the book, for the joint chosen or for another."""
-        asked = self.cleaned_data
-        assert self.kind is not None and self.timber is not None
+        asked, kind = self.cleaned_data, joint or self.kind
+        assert kind is not None and self.timber is not None
         return Wanted(
-            joint=joint or self.kind,
+            joint=kind,
             timber=self.timber,
             action=self.action,
             adhesive=AdhesiveClass.objects.filter(pk=asked["adhesive"]).first() if asked["adhesive"] else None,
@@ -150,19 +156,19 @@ class JointAsked(Asked):
         typed = {name: self.cleaned_data.get(name) for name in self.size_names}
         return {name: value for name, value in typed.items() if value is not None}
 
-    def taken_off(self) -> tuple[factors.Factor, ...]:
-        """What use takes off.
+    def taken_off(self, joint: Joint | None = None) -> tuple[factors.Factor, ...]:
+        """What use takes off the joint chosen, or another.
 
         Raises
         ------
         StatsError
             If a factor can't be had.
         """
-        asked = self.cleaned_data
-        assert self.kind is not None and self.timber is not None
+        asked, kind = self.cleaned_data, joint or self.kind
+        assert kind is not None and self.timber is not None
         found = []
         if asked["moisture_pct"] is not None:
-            prop = solid_property(self.kind, self.action)
+            prop = solid_property(kind, self.action)
             found.append(factors.moisture(self.timber.wood, prop, TABLE_MOISTURE_PCT, asked["moisture_pct"]))
         if asked["lasting"]:
             found.append(factors.duration(factors.LASTING_S[asked["lasting"]]))
@@ -251,7 +257,7 @@ def carrier(asked: JointAsked, joint: Joint | None = None) -> Carrier:
     found = strength(asked.wanted(joint))
     limit = next_shop(found.evidence, *LIMITS[asked.cleaned_data["limit"] or "95-75"])
     with_size = asked.cleaned_data["size_effect"] != "without"
-    return Carrier(kind, asked.action, found, limit, with_size, asked.taken_off())
+    return Carrier(kind, asked.action, found, limit, with_size, asked.taken_off(kind))
 
 
 def bears(asked: JointAsked, carry: Carrier | None = None) -> Bears:

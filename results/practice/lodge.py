@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.contrib.auth import get_user_model
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.core.exceptions import PermissionDenied
 from django.db import IntegrityError, transaction
 from django.utils import timezone
@@ -44,7 +44,7 @@ class TooMany(PlanError):
 
 def lodge(
     planned: PlannedTest,
-    user: AbstractBaseUser,
+    user: User,
     key: UUID,
     *,
     invented: bool = False,
@@ -107,7 +107,7 @@ def lodge(
     return made
 
 
-def _refuse_again(made: Plan, user: AbstractBaseUser) -> None:
+def _refuse_again(made: Plan, user: User) -> None:
     """Refuse what this person lodged before, and more than a day may hold."""
     own = Plan.objects.filter(contributor=user)
     promised = promise(made.planned)
@@ -118,13 +118,13 @@ def _refuse_again(made: Plan, user: AbstractBaseUser) -> None:
         raise TooMany(f"You lodged {MOST_A_DAY} plans in a day; lodge the next one tomorrow.")
 
 
-def _own(plan: Plan, user: AbstractBaseUser) -> Plan:
+def _own(plan: Plan, user: User) -> Plan:
     if plan.contributor_id != user.pk:
         raise PlanError("Somebody else lodged a plan from this page; open the plan anew and lodge it from there.")
     return plan
 
 
-def withdraw(plan: Plan, user: AbstractBaseUser, reason: str) -> Plan:
+def withdraw(plan: Plan, user: User, reason: str) -> Plan:
     """Withdraw a plan that no study follows; it stays readable, with the reason. Twice is once.
 
     Raises

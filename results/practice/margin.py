@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -17,7 +18,7 @@ from stats.practice.demand import Demand
 from stats.practice.margin import Improvement, Margin
 from stats.practice.places import PLACE_OF, PLACES, fits
 
-from .joint import NAMES, Bears, Carrier, JointAsked, bears, carrier
+from .joint import MEMBERS, NAMES, Bears, Carrier, JointAsked, bears, carrier
 from .piece import PieceAsked
 from .strength import levels
 
@@ -74,6 +75,33 @@ class Answer:
     left_out: tuple[Joint, ...]
 
 
+@dataclass(frozen=True)
+class AtPlace:
+    """What a joint that fits would give there.
+
+    Parameters
+    ----------
+    joint : Joint
+    margin : Margin or None
+    members : tuple of float or None
+        Thickness and depth of its members [mm]: those typed, else those tested; None where they weren't told.
+    specimens, shops : int
+        Behind the margin.
+    inventions : tuple of bool
+        Of each series behind it, whether it is made up.
+    why : str
+        Why there is none.
+    """
+
+    joint: Joint
+    margin: Margin | None = None
+    members: tuple[float | None, ...] = ()
+    specimens: int = 0
+    shops: int = 0
+    inventions: tuple[bool, ...] = ()
+    why: str = ""
+
+
 def forms(query: QueryDict, piece: str = "") -> tuple[PieceAsked, JointAsked]:
     """The two forms that a margin's address holds, each with its own parameters."""
     of_piece = PieceAsked(query, piece, beside=NAMES)
@@ -113,6 +141,24 @@ def answer(asked: JointAsked, demand: Demand) -> Answer:
     )
 
 
+def at_place(asked: JointAsked, demand: Demand) -> list[AtPlace]:
+    """Every joint that fits where the piece's worst joint is, the highest lower limit first, those without one last."""
+    kinds = Joint.objects.exclude(pk="solid").order_by("family__position", "position", "code")
+    found = [_at_place(asked, demand, one) for one in kinds if fits(one.pk, PLACE_OF[demand.piece])]
+    return sorted(found, key=lambda one: -one.margin.value if one.margin else np.inf)
+
+
+def _at_place(asked: JointAsked, demand: Demand, joint: Joint) -> AtPlace:
+    try:
+        carry = carrier(asked, joint)
+        sizes = carry.sizes(asked.sizes() if carry.strength.footing != "at_joint" else {})
+        margin = set_against.margin(carry.to(sizes), demand)
+    except StatsError as error:  # too thin among them
+        return AtPlace(joint, why=str(error))
+    members = tuple(sizes.get(name) for name in MEMBERS)
+    return AtPlace(joint, margin, members, carry.limit.specimens, carry.limit.shops, carry.strength.inventions)
+
+
 def _other_kinds(asked: JointAsked, footing: str) -> list[Joint]:
     """Every other joint that the book can tell of."""
     tested = list(levels(asked.wanted().choices(footing)))
@@ -130,7 +176,7 @@ def _others(
         other: Carrier = carrier(asked, joint)
         return set_against.margin(other.to(other.sizes(members)), demand)
 
-    return {joint.name: lambda joint=joint: work(joint) for joint in kinds}  # type: ignore[misc]
+    return {joint.name: partial(work, joint) for joint in kinds}
 
 
 def _over(of: set_against.MarginOf, asked: JointAsked, sizes: dict[str, float]) -> tuple[Over, ...]:

@@ -299,7 +299,7 @@ class _Planner:
             self.given["loading"],
             self.asked.setup,
             ratio=min(ratio, 2.0),
-            solid_mpa=self.timber.mor_12_mpa,
+            solid_mpa=self.timber.mor_12_mpa if self.timber else None,
             dims={name: self.given[name] for name in MEMBER},
             cv=_widened(cv, sd_log),
         )
@@ -337,7 +337,8 @@ class _Planner:
             else one
             for one in groups
         ]
-        ends = [(one.rig.least_arm_mm, one.rig.most_arm_mm) for one in checked if one.rig and one.rig.least_arm_mm]
+        rigs = [one.rig for one in checked if one.rig]
+        ends = [(rig.least_arm_mm, rig.most_arm_mm) for rig in rigs if rig.least_arm_mm and rig.most_arm_mm]
         arms = (max(low for low, _ in ends), min(high for _, high in ends)) if ends else None
         return tuple(checked), arms
 

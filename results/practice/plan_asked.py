@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from typing import Any
+from collections.abc import Collection, Iterable
+from typing import Any, cast
 from urllib.parse import urlencode
 
 from django import forms
@@ -50,7 +50,7 @@ class JointsField(forms.MultipleChoiceField):
         return list(dict.fromkeys(one.strip() for one in super().to_python(value) if one.strip()))
 
     def validate(self, value: list[str]) -> None:
-        known = [str(code) for code, _ in self.choices]
+        known = [str(code) for code, _ in cast(Iterable[tuple[Any, Any]], self.choices)]
         for code in value:
             if code not in known:
                 raise forms.ValidationError(f"{code[:80]!r} is no joint of the vocabulary.{nearest(code, known)}")
@@ -87,7 +87,9 @@ def _setup_field(name: str) -> forms.Field:
 
 
 # The fields of a rig come first, made from the names that the statics know.
-_Lengths = type(Asked)("_Lengths", (Asked,), {name: _setup_field(name) for name in LENGTHS})
+_Lengths: Any = type(Asked)(  # type: ignore[misc]  # a class made by its metaclass, which types can't follow
+    "_Lengths", (Asked,), {name: _setup_field(name) for name in LENGTHS}
+)
 
 
 class PlanAsked(_Lengths):

@@ -37,7 +37,7 @@ class SharesField(forms.CharField):
 class HeldField(QuantityField):
     """What one joint holds, with its unit or without one; clean to the number as typed and its unit, "" without one."""
 
-    def clean(self, value: Any) -> tuple[float, str] | None:  # type: ignore[override]
+    def clean(self, value: Any) -> tuple[float, str] | None:  # type: ignore[override]  # a pair, where the field that it is made from gives a number
         text = forms.CharField.clean(self, value)
         if not text:
             return None

@@ -18,8 +18,9 @@ from stats.errors import MissingInputs, NotCovered, StatsError
 from stats.footing.fields import DIM_FIELDS
 from stats.footing.ladder import FOOTINGS as LADDER
 from stats.footing.section import AREA_RULES, SECTION_RULES
-from stats.footing.wood import PROPERTIES
-from stats.inference.comparisons import Network, NotCompared
+from stats.footing.timber import PROPERTIES
+from stats.inference.comparisons import Network
+from stats.inference.fitted import NotCompared
 from stats.practice.shops import ShopEvidence, TooThin, evidence_of, through_network
 from stats.practice.sizes import check_sizes
 

@@ -86,7 +86,7 @@ TIMBERS = _table(
     text("group", "group", "hardwood or softwood", required=True, words=("hardwood", "softwood")),
     *(
         number(field.name, field.name, str(field.verbose_name))
-        for field in Timber._meta.get_fields()
+        for field in Timber._meta.concrete_fields
         if field.name.startswith(_OF_WOOD) and field.get_internal_type() == "FloatField"
     ),
     number("sg_12", "sg_12", "specific gravity, ovendry mass over volume at 12 % (imports: green volume)"),

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from django.contrib.auth import get_user_model
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
 from django.utils import timezone
@@ -105,19 +105,19 @@ def _specimens(series: Series, label: str) -> list[Specimen]:
     return found
 
 
-def may_ask(study: Study, user: AbstractBaseUser) -> bool:
+def may_ask(study: Study, user: User) -> bool:
     """Everybody signed in, on what everybody may read; a contributor changes the study instead."""
     return user.is_authenticated and study.is_public and not study.is_of(user)
 
 
-def may_answer(question: Question, user: AbstractBaseUser) -> bool:
+def may_answer(question: Question, user: User) -> bool:
     """The contributor, who asked, and reviewers."""
     if not user.is_authenticated:
         return False
     return user.pk in (question.study.contributor_id, question.asked_by_id) or reviews(user)
 
 
-def may_resolve(question: Question, user: AbstractBaseUser) -> bool:
+def may_resolve(question: Question, user: User) -> bool:
     """Who asked, and reviewers; never who contributed the study, whom the question is put to."""
     if not user.is_authenticated or question.study.is_of(user):
         return False
@@ -125,7 +125,7 @@ def may_resolve(question: Question, user: AbstractBaseUser) -> bool:
 
 
 @transaction.atomic
-def ask(study: Study, user: AbstractBaseUser, kind: str, text: str, target: Target) -> Question:
+def ask(study: Study, user: User, kind: str, text: str, target: Target) -> Question:
     """Put a question on a study, or raise a doubt.
 
     Parameters
@@ -177,7 +177,7 @@ def ask(study: Study, user: AbstractBaseUser, kind: str, text: str, target: Targ
 
 
 @transaction.atomic
-def answer(question: Question, user: AbstractBaseUser, text: str) -> Answer:
+def answer(question: Question, user: User, text: str) -> Answer:
     """Answer a question.
 
     Returns
@@ -211,7 +211,7 @@ def answer(question: Question, user: AbstractBaseUser, text: str) -> Answer:
 
 
 @transaction.atomic
-def resolve(question: Question, user: AbstractBaseUser, how: str) -> Question:
+def resolve(question: Question, user: User, how: str) -> Question:
     """Mark a question as resolved, and say how; it stays to be read.
 
     Raises
@@ -245,7 +245,7 @@ def _open(question: Question) -> Question:
     return found
 
 
-def _one_at_a_time(user: AbstractBaseUser) -> None:
+def _one_at_a_time(user: User) -> None:
     """Two of one person's forms wait for each other, so that what is counted stays so."""
     list(get_user_model()._default_manager.select_for_update(no_key=True).filter(pk=user.pk).values_list("pk"))
 

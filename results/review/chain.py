@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC
 
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.db import transaction
 from django.dispatch import Signal
 from django.utils import timezone
@@ -47,7 +47,7 @@ class Wrong:
         return self.message
 
 
-def append(study: Study, revision: Revision | None, what: str, by: AbstractBaseUser | None, why: str = "") -> Entry:
+def append(study: Study, revision: Revision | None, what: str, by: User | None, why: str = "") -> Entry:
     """Add the next link; call it in the transaction that accepts or withdraws.
 
     Parameters
@@ -69,9 +69,7 @@ def append_all(accepted: Sequence[tuple[Study, Revision]], why: str) -> list[Ent
     return _add(accepted, Entry.What.ACCEPTED, None, why)
 
 
-def _add(
-    links: Sequence[tuple[Study, Revision | None]], what: str, by: AbstractBaseUser | None, why: str
-) -> list[Entry]:
+def _add(links: Sequence[tuple[Study, Revision | None]], what: str, by: User | None, why: str) -> list[Entry]:
     # Whoever raises the data version holds its row until the transaction ends, so that links are added one by one
     # and none is numbered twice or left out.
     bump()

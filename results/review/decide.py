@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
 from django.utils import timezone
@@ -20,13 +20,13 @@ from .replace import replace
 __all__ = ["Decided", "ReviewError", "accept", "may_decide", "send_back", "withdraw"]
 
 
-def may_decide(revision: Revision, user: AbstractBaseUser) -> bool:
+def may_decide(revision: Revision, user: User) -> bool:
     """Whether this person may decide on a revision: a reviewer who had no part in making it."""
     return reviews(user) and user.pk not in (revision.made_by_id, revision.study.contributor_id)
 
 
 @transaction.atomic
-def accept(revision: Revision, reviewer: AbstractBaseUser, remarks: str = "") -> Revision:
+def accept(revision: Revision, reviewer: User, remarks: str = "") -> Revision:
     """Make the study say what a revision says, let it count, and seal that in the chain.
 
     Parameters
@@ -69,7 +69,7 @@ def accept(revision: Revision, reviewer: AbstractBaseUser, remarks: str = "") ->
 
 
 @transaction.atomic
-def send_back(revision: Revision, reviewer: AbstractBaseUser, remarks: str) -> Revision:
+def send_back(revision: Revision, reviewer: User, remarks: str) -> Revision:
     """Return a revision to its contributor with what is to be mended; an accepted study stays as it is.
 
     Raises
@@ -94,7 +94,7 @@ def send_back(revision: Revision, reviewer: AbstractBaseUser, remarks: str) -> R
 
 
 @transaction.atomic
-def withdraw(study: Study, user: AbstractBaseUser, reason: str) -> Study:
+def withdraw(study: Study, user: User, reason: str) -> Study:
     """Take an accepted study out of the statistics; it stays readable as withdrawn, with the reason.
 
     Parameters
@@ -134,7 +134,7 @@ def withdraw(study: Study, user: AbstractBaseUser, reason: str) -> Study:
     return study
 
 
-def _open(revision: Revision, reviewer: AbstractBaseUser) -> tuple[Study, Revision]:
+def _open(revision: Revision, reviewer: User) -> tuple[Study, Revision]:
     """The study, locked, and the revision as it is now, for somebody who may decide on it."""
     study = locked(revision.study)
     found = study.revisions.get(pk=revision.pk)
@@ -153,7 +153,7 @@ def _waits(revision: Revision) -> None:
     raise Decided(f"Revision {revision.number} no longer waits: it was {revision.get_state_display()}{by}.")
 
 
-def _decide(revision: Revision, state: str, reviewer: AbstractBaseUser, remarks: str, at: datetime) -> None:
+def _decide(revision: Revision, state: str, reviewer: User, remarks: str, at: datetime) -> None:
     revision.state, revision.decided_by, revision.remarks = state, reviewer, plain(remarks)
     revision.decided_at = at
     revision.save(update_fields=["state", "decided_by", "decided_at", "remarks"])

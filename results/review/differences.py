@@ -123,7 +123,7 @@ def _record(
 ) -> Iterator[Difference]:
     """What changed of a record; each `tell` says it in few digits and, where these hide the change, in all of them."""
     if old is None or new is None:
-        kind, there = (ADDED, new) if old is None else (REMOVED, old)
+        kind, there = (ADDED, new or {}) if old is None else (REMOVED, old)
         words = _few((tell_new if old is None else tell_old)[0](there), there)
         yield Difference(kind, record, series, there["label"], "", *(("", words) if old is None else (words, "")))
         return

@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from allauth.account.models import EmailAddress
 from django.conf import settings
 from django.contrib.auth import get_user_model
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.core.mail import EmailMessage
 from django.core.mail.backends.base import BaseEmailBackend
 from django.db import transaction
@@ -24,7 +24,7 @@ from results.site.mail import mailer
 
 DIGEST = Profile.Digest
 # A little less than the day and the week, since who calls this every day at seven isn't always as punctual.
-EVERY = {DIGEST.DAILY: timedelta(hours=20), DIGEST.WEEKLY: timedelta(days=6, hours=12)}
+EVERY: dict[str, timedelta] = {DIGEST.DAILY: timedelta(hours=20), DIGEST.WEEKLY: timedelta(days=6, hours=12)}
 # More than this is read on the page.
 MOST = 50
 # What the server says before it is told of any message.
@@ -48,12 +48,12 @@ class Sent:
     troubles: list[str] = field(default_factory=list)
 
 
-def profile_of(user: AbstractBaseUser) -> Profile:
+def profile_of(user: User) -> Profile:
     """A person's profile, made when first asked for."""
     return Profile.objects.get_or_create(user=user)[0]
 
 
-def address_of(user: AbstractBaseUser) -> str:
+def address_of(user: User) -> str:
     """Where a person gets e-mail: an address that they have confirmed; empty if there is none."""
     known = list(EmailAddress.objects.filter(user=user).order_by("-primary", "pk"))
     if not known:  # the account is older than confirming, or was made by staff
@@ -97,7 +97,7 @@ def send_digests(now: datetime | None = None) -> Sent:
     return sent
 
 
-def _with_news() -> Iterator[AbstractBaseUser]:
+def _with_news() -> Iterator[User]:
     new = Notice.objects.filter(sent_at=None, seen_at=None)
     wanted = ~Q(profile__digest=DIGEST.NEVER)
     yield from get_user_model().objects.filter(wanted, is_active=True, pk__in=new.values("user")).order_by("pk")
@@ -110,7 +110,7 @@ def _of_the_server(trouble: Exception) -> bool:
     return isinstance(trouble, OSError)
 
 
-def _send(user: AbstractBaseUser, address: str, now: datetime, connection: BaseEmailBackend) -> int:
+def _send(user: User, address: str, now: datetime, connection: BaseEmailBackend) -> int:
     """Write to one person, if that is due; how many notices it was about."""
     profile_of(user)
     # Whoever is being written to by another run isn't waited for.
@@ -128,7 +128,7 @@ def _send(user: AbstractBaseUser, address: str, now: datetime, connection: BaseE
     return len(new)
 
 
-def _message(user: AbstractBaseUser, address: str, profile: Profile, new: list[Notice]) -> EmailMessage:
+def _message(user: User, address: str, profile: Profile, new: list[Notice]) -> EmailMessage:
     site = settings.SITE_ADDRESS
     page = f"{site}{reverse('notices:mine')}"
     context = {

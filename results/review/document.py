@@ -13,7 +13,7 @@ import zlib
 from collections.abc import Iterable
 from dataclasses import asdict
 from functools import cache
-from typing import Any
+from typing import Any, cast
 
 from django.db import models
 
@@ -21,6 +21,7 @@ from results.evidence import Draft, Noticed, state
 from results.evidence.notice import CODES
 from results.intake import build
 from results.models import Revision, Rig, Series, Setup, Specimen, Study, Summary
+from results.models.fields import field_of
 
 from .errors import ReviewError
 
@@ -196,7 +197,7 @@ def _columns(model: type[models.Model], fields: tuple[str, ...]) -> tuple[tuple[
     kinds = {models.FloatField: float, models.BooleanField: bool, models.IntegerField: int}
     found = []
     for name in fields:
-        field = model._meta.get_field(name)
+        field = field_of(model, name)
         kind = next((python for kind, python in kinds.items() if isinstance(field, kind)), None)
         found.append((name, field.attname, kind))
     return tuple(found)
@@ -215,7 +216,7 @@ def _built(written: Document, study: Study | None) -> Draft:
     own = copy.copy(study) if study is not None else Study()
     # A copy shares what was read along with the record, so what changes here must not be an object of both.
     for name in STUDY:
-        field = Study._meta.get_field(name)
+        field = field_of(Study, name)
         setattr(own, field.attname, written["study"].get(name, field.get_default()))
     words = _Words()
     rigs = _rigs(written, study)
@@ -264,7 +265,7 @@ class _Words:
         return found
 
     def _row(self, model: type[models.Model], name: str, code: str) -> models.Model:
-        vocabulary = model._meta.get_field(name).related_model
+        vocabulary = cast(type[models.Model], field_of(model, name).related_model)
         key = vocabulary, code
         if key not in self._found:
             row = vocabulary._default_manager.filter(pk=code).first()

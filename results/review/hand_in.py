@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from uuid import UUID
 
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
 from django.utils import timezone
@@ -71,7 +71,7 @@ def locked(study: Study) -> Study:
 
 def hand_in(
     draft: Draft,
-    user: AbstractBaseUser | None,
+    user: User | None,
     noticed: Iterable[Noticed],
     key: UUID | None = None,
     *,
@@ -113,7 +113,7 @@ def hand_in(
 def change(
     study: Study,
     draft: Draft,
-    user: AbstractBaseUser,
+    user: User,
     noticed: Iterable[Noticed],
     *,
     why: str,
@@ -185,7 +185,7 @@ def change(
     return revision
 
 
-def hand_in_draft(study: Study, user: AbstractBaseUser) -> Revision:
+def hand_in_draft(study: Study, user: User) -> Revision:
     """Hand in a draft as it is, or a returned study without a change; twice is once.
 
     Raises
@@ -209,7 +209,7 @@ def hand_in_draft(study: Study, user: AbstractBaseUser) -> Revision:
     return revision
 
 
-def discard(study: Study, user: AbstractBaseUser) -> None:
+def discard(study: Study, user: User) -> None:
     """Delete a study that was never accepted, with all its revisions, photos and uploads; nothing of it is kept.
 
     Raises
@@ -229,16 +229,14 @@ def discard(study: Study, user: AbstractBaseUser) -> None:
         bump()
 
 
-def _own(study: Study, user: AbstractBaseUser) -> Study:
+def _own(study: Study, user: User) -> Study:
     found = locked(study)
     if not found.is_of(user):
         raise PermissionDenied("Only who contributed a study may change it.")
     return found
 
 
-def _add(
-    study: Study, wanted: tuple[bytes, str], user: AbstractBaseUser | None, why: str, restores: int | None = None
-) -> Revision:
+def _add(study: Study, wanted: tuple[bytes, str], user: User | None, why: str, restores: int | None = None) -> Revision:
     """Write the study's next revision down; the one that waited waits no more."""
     study.revisions.filter(state=Revision.State.SUBMITTED).update(
         state=Revision.State.REPLACED, decided_at=timezone.now()

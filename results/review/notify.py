@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 
 from django.contrib.auth import get_user_model
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.db.models import QuerySet
 from django.urls import reverse
 from django.utils import timezone
@@ -20,7 +20,7 @@ _DONE = "handed in for review|accepted|returned with remarks|withdrawn|raised|as
 _DONE_BY = re.compile(rf"” was (?:{_DONE}) by (?P<name>[^:\n]+?)(?=\.\Z|: )")
 
 
-def tell(users: Iterable[AbstractBaseUser | None], study: Study, what: str, text: str, address: str) -> None:
+def tell(users: Iterable[User | None], study: Study, what: str, text: str, address: str) -> None:
     """Tell some people that something happened; call it in the transaction in which it happens.
 
     Parameters
@@ -42,17 +42,17 @@ def tell(users: Iterable[AbstractBaseUser | None], study: Study, what: str, text
     )
 
 
-def name_of(user: AbstractBaseUser | None) -> str:
+def name_of(user: User | None) -> str:
     """How a person is called before others."""
     return user.get_username() if user is not None else LEFT
 
 
-def called(user: AbstractBaseUser | None, study: Study) -> str:
+def called(user: User | None, study: Study) -> str:
     """How a person is called beside a study: a contributor's own name isn't shown with it."""
     return "the contributor" if user is not None and user.pk == study.contributor_id else name_of(user)
 
 
-def reviewers() -> QuerySet[AbstractBaseUser]:
+def reviewers() -> QuerySet[User]:
     """Everybody who may review."""
     # The permission is kept by this back end, whatever others let people log in.
     return get_user_model()._default_manager.with_perm(
@@ -88,7 +88,7 @@ def decided(revision: Revision) -> None:
     tell(people, study, WHAT.ACCEPTED if accepted else WHAT.RETURNED, text, study.get_absolute_url())
 
 
-def withdrawn(study: Study, by: AbstractBaseUser) -> None:
+def withdrawn(study: Study, by: User) -> None:
     """Tell who contributed it that a reviewer took it back, and why."""
     _settle(study)
     text = f"“{study}” was withdrawn by {name_of(by)}{_words(study.withdrawn_reason)}"
@@ -118,7 +118,7 @@ def resolved(question: Question) -> None:
     tell(people, question.study, WHAT.RESOLVED, text, _at(question))
 
 
-def forget(user: AbstractBaseUser) -> None:
+def forget(user: User) -> None:
     """Take the name of somebody who leaves out of what others were told; call it before the account is deleted."""
     for study in Study.objects.filter(revisions__made_by=user, revisions__state=Revision.State.SUBMITTED):
         _settle(study)  # what waited of theirs goes with them
@@ -145,7 +145,7 @@ def _what(question: Question) -> str:
     return f"A {question.kind} about {about}"
 
 
-def _but(doer: AbstractBaseUser | None, *people: AbstractBaseUser | None) -> list[AbstractBaseUser | None]:
+def _but(doer: User | None, *people: User | None) -> list[User | None]:
     """Nobody is told of what they did themselves."""
     return [one for one in people if one is not None and one != doer]
 

@@ -8,14 +8,15 @@ back to the study.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 from django.db import models, transaction
 
 from results.evidence import Draft, Noticed, as_findings, packing
 from results.evidence.restate import SPECIMEN_FIELDS
-from results.models import Finding, Photo, Question, Series, SeriesFooting, Setup, Specimen, Study, Summary, bump
+from results.models import Finding, Photo, Question, Series, SeriesFooting, Setup, Specimen, Study, Summary, bump, rows
+from results.models.fields import field_of
 
-from . import rows
 from .document import SERIES, SETUP, SPECIMEN, STUDY
 
 _SETUP = (*SETUP, "rig")
@@ -72,8 +73,10 @@ def _study(study: Study, draft: Draft) -> None:
         setattr(study, name, getattr(draft.study, name))
     study.save(update_fields=[*STUDY, "changed_at"])
     draft.study = study
-    for one in (*draft.setups, *draft.series):
-        one.study = study
+    for setup in draft.setups:
+        setup.study = study
+    for series in draft.series:
+        series.study = study
 
 
 def _setups(study: Study, draft: Draft) -> list[int]:
@@ -102,9 +105,10 @@ def _series(study: Study, draft: Draft) -> list[int]:
     return list(known.values())
 
 
-def _parted(records: list, known: dict[str, int]) -> tuple[list, list]:
+def _parted(records: list[Any], known: dict[str, int]) -> tuple[list[Any], list[Any]]:
     """Those whose labels are known, given their keys, and the others; `known` keeps what no record names."""
-    stay, new = [], []
+    stay: list[Any] = []
+    new: list[Any] = []
     for one in records:
         key = known.pop(one.label, None)
         one.pk, one._state.adding = key, key is None
@@ -114,7 +118,7 @@ def _parted(records: list, known: dict[str, int]) -> tuple[list, list]:
 
 def _specimens(draft: Draft, gone_series: list[int]) -> None:
     """Save the specimens: new ones, and of those that stay the ones that say something else than before."""
-    fields = [Specimen._meta.get_field(name).attname for name in _SPECIMEN]
+    fields = [field_of(Specimen, name).attname for name in _SPECIMEN]
     stay, new, gone = [], [], []
     for series in draft.series:
         before = Specimen.objects.filter(series_id=series.pk).values_list("pk", *fields).order_by()

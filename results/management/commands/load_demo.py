@@ -23,5 +23,6 @@ class Command(BaseCommand):
             raise CommandError(str(error)) from None
         self.stdout.write(
             f"{loaded.added} studies added, {loaded.kept} there already: "
-            f"{loaded.series} series, {loaded.specimens} specimens"
+            f"{loaded.series} series, {loaded.specimens} specimens; "
+            f"of the studies {loaded.waiting} waits for review and isn't counted yet"
         )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.core.management.base import BaseCommand, CommandParser
 
 from results.evidence import restate
@@ -14,7 +16,7 @@ class Command(BaseCommand):
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("study", nargs="*", type=int, help="Numbers of studies; all if none is given.")
 
-    def handle(self, *args: object, **options: object) -> None:
+    def handle(self, *args: object, **options: Any) -> None:
         studies = Study.objects.order_by("id")
         if options["study"]:
             studies = studies.filter(pk__in=options["study"])

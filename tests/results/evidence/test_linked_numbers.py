@@ -9,7 +9,7 @@ import pytest
 from results.evidence import Linked
 from results.evidence import linked_numbers as numbers
 from stats.inference import network, pool
-from stats.inference.comparisons import NotCompared
+from stats.inference.fitted import NotCompared
 
 
 def arms(*studies: tuple[str, ...], seed: int = 3) -> pd.DataFrame:

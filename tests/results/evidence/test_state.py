@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from results.evidence import Draft, restate, state
 from results.models import SeriesFooting, Study
@@ -206,3 +208,35 @@ def test_restating_twice_changes_nothing():
     assert (first, second) == (True, False)
     assert SeriesFooting.objects.count() == 6
     assert Study.objects.get().findings.filter(code="unit-slip").count() == 1
+
+
+def test_restating_asks_no_more_of_the_database_for_more_series():
+    asked = []
+    for count in (1, 4):
+        study, setup = a_study()
+        for _ in range(count):
+            broken(make_series(study, setup=setup), 1240.0, 900.0)
+        restate(study)
+        with CaptureQueriesContext(connection) as again:
+            restate(study)
+        said = [one["sql"] for one in again.captured_queries]
+        packs = sum("results_packed" in sql for sql in said)
+        asked.append((packs, sum(sql.startswith("DELETE") for sql in said)))
+
+    assert asked[0] == asked[1]
+
+
+def test_restating_leaves_nothing_of_before():
+    study, setup = a_study()
+    series = make_series(study, setup=setup)
+    broken(series, 1240.0, 900.0)
+    restate(study)
+    before = set(SeriesFooting.objects.filter(series=series).values_list("pk", flat=True))
+
+    assert not restate(study)
+
+    now = set(SeriesFooting.objects.filter(series=series).values_list("pk", flat=True))
+    assert before and len(now) == len(before) and not now & before
+    series.specimens.all().delete()
+    assert restate(study)
+    assert not stored(series)["peak_load"].n

@@ -8,9 +8,10 @@ from typing import Any
 from django.db import connection, models
 from django.db.models import QuerySet
 
-from results.intake.save import AT_A_TIME
+from .fields import field_of
 
-__all__ = ["AT_A_TIME", "delete", "delete_by_key", "update"]
+AT_A_TIME = 2000
+"""Rows of one statement: more of them take more memory, and hardly less time."""
 
 
 def update(records: Sequence[models.Model], fields: Sequence[str]) -> None:
@@ -26,9 +27,9 @@ def update(records: Sequence[models.Model], fields: Sequence[str]) -> None:
     if not records:
         return
     meta = records[0]._meta
-    columns = [meta.get_field(name) for name in fields]
+    columns = [field_of(type(records[0]), name) for name in fields]
     quote = connection.ops.quote_name
-    told = ", ".join(f"{quote(column.column)} = %s" for column in columns)
+    told = ", ".join(f"{quote(str(column.column))} = %s" for column in columns)
     # The database takes all other kinds as the records hold them; to ask each field for each row takes longest.
     as_json = {column.attname: column for column in columns if isinstance(column, models.JSONField)}
     names = [column.attname for column in columns]
@@ -39,7 +40,7 @@ def update(records: Sequence[models.Model], fields: Sequence[str]) -> None:
 
     rows = [(*(stored(one, name) for name in names), one.pk) for one in records]
     with connection.cursor() as cursor:
-        cursor.executemany(f"UPDATE {quote(meta.db_table)} SET {told} WHERE {quote(meta.pk.column)} = %s", rows)
+        cursor.executemany(f"UPDATE {quote(meta.db_table)} SET {told} WHERE {quote(str(meta.pk.column))} = %s", rows)
 
 
 def delete(rows: QuerySet[Any]) -> None:
