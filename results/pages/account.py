@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
 
 from allauth.account.adapter import get_adapter
 from allauth.account.models import EmailAddress
@@ -11,10 +11,11 @@ from django import forms
 from django.contrib import messages
 from django.contrib.auth import logout
 from django.contrib.auth.decorators import login_required
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.decorators import method_decorator
+from django.utils.translation import gettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
@@ -24,8 +25,10 @@ from rest_framework.authtoken.models import Token
 from results.accounts.leave import leave, leaving
 from results.models import Profile
 from results.review.digest import address_of, profile_of
+from results.site.requests import SomebodysRequest
 
 from .account_views import Telling
+from .in_language import named
 
 
 class HowTold(forms.ModelForm):
@@ -38,13 +41,13 @@ class HowTold(forms.ModelForm):
 @login_required
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
-def account(request: HttpRequest) -> HttpResponse:
+def account(request: SomebodysRequest) -> HttpResponse:
     """What the account is made of, with the way to each part; and how to be told."""
     profile = profile_of(request.user)
     form = HowTold(request.POST or None, instance=profile)
     if request.method == "POST" and form.is_valid():
         form.save()
-        messages.success(request, f"From now on: {profile.get_digest_display()}.")
+        messages.success(request, gettext("From now on: %(digest)s.") % {"digest": named(profile.get_digest_display())})
         return redirect("account:account")
     addresses = EmailAddress.objects.filter(user=request.user)
     context = {
@@ -68,7 +71,7 @@ class Farewell(forms.Form):
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
     )
 
-    def __init__(self, *args: Any, user: AbstractBaseUser, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.user = user
         self.fields["name"].help_text = f"Type it as it is: {user.get_username()}"
@@ -82,7 +85,7 @@ class Farewell(forms.Form):
         return name
 
     def clean(self) -> dict[str, Any]:
-        cleaned = super().clean()
+        cleaned = super().clean() or self.cleaned_data
         # Asked for last, so that a slip in the name takes no try of the password.
         if not self.errors and "password" in cleaned:
             adapter = get_adapter()
@@ -107,10 +110,10 @@ class Delete(Telling, FormView):
         return {**super().get_form_kwargs(), "user": self.request.user}
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        return super().get_context_data(leaving=leaving(self.request.user), **kwargs)
+        return super().get_context_data(leaving=leaving(cast(User, self.request.user)), **kwargs)
 
     def form_valid(self, form: Farewell) -> HttpResponse:
-        user = self.request.user
+        user = cast(User, self.request.user)
         leave(user)
         logout(self.request)
         return redirect("account:deleted")

@@ -5,17 +5,18 @@ from __future__ import annotations
 import tempfile
 
 from django.contrib.auth.decorators import login_required
-from django.http import FileResponse, HttpRequest
+from django.http import FileResponse
 from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_GET
 
 from results.accounts import own_data as archive
+from results.site.requests import SomebodysRequest
 
 
 @login_required
 @require_GET
 @cache_control(no_store=True, private=True)
-def own_data(request: HttpRequest) -> FileResponse:
+def own_data(request: SomebodysRequest) -> FileResponse:
     """All that the book keeps of whoever asks."""
     file = tempfile.TemporaryFile()  # noqa: SIM115 (the answer closes it)
     try:

@@ -25,7 +25,7 @@ class Telling:
     """Answer a refused form with the status that says so."""
 
     def form_invalid(self, form: Any) -> HttpResponse:
-        response = super().form_invalid(form)
+        response: HttpResponse = super().form_invalid(form)  # type: ignore[misc]  # of the view that this is mixed into
         if any(error.code in TOO_OFTEN for found in form.errors.as_data().values() for error in found):
             response.status_code = 429
             return wait_told(response)

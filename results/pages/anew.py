@@ -16,11 +16,7 @@ from django.db import DatabaseError
 from django.http import QueryDict
 
 from results.review.chain import sealed
-
-try:  # the framework's own, where it has one
-    from django.tasks import task
-except ImportError:
-    from django_tasks import task
+from results.site.tasks import task
 
 log = logging.getLogger(__name__)
 # By the word that tasks name them with: where the function is that works a page out from its address's parameters.

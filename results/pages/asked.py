@@ -21,7 +21,7 @@ def known_only(query: QueryDict, names: Collection[str]) -> None:
     """
     for name in query:
         if name not in names:
-            raise BadParameter(name, query[name], f"is no parameter here.{nearest(name, names)}")
+            raise BadParameter(name, str(query[name]), f"is no parameter here.{nearest(name, names)}")
 
 
 def one_of(query: QueryDict, field: str, known: Collection[str], default: str, where: str = "") -> str:

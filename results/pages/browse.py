@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from django.contrib.auth.base_user import AbstractBaseUser
 from django.contrib.auth.decorators import login_required
-from django.contrib.auth.models import AnonymousUser
+from django.contrib.auth.models import AnonymousUser, User
 from django.db.models import Count
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
@@ -15,6 +14,7 @@ from django.shortcuts import render
 from results.evidence import Choices, Comparison
 from results.evidence.stock import held
 from results.models import Study
+from results.site.requests import SomebodysRequest
 from stats.charts.chart import Chart
 from stats.charts.svg import WIDE
 
@@ -75,14 +75,14 @@ def studies(request: HttpRequest) -> HttpResponse:
     return render(request, "browse/studies.html", context)
 
 
-def _has_waiting(user: AbstractBaseUser | AnonymousUser) -> bool:
+def _has_waiting(user: User | AnonymousUser) -> bool:
     """Whether somebody has studies that no list of the book shows yet; false for a reader without a session."""
     waiting = (Study.Status.SUBMITTED, Study.Status.RETURNED)
     return user.is_authenticated and user.studies.filter(status__in=waiting).exists()
 
 
 @login_required
-def mine(request: HttpRequest) -> HttpResponse:
+def mine(request: SomebodysRequest) -> HttpResponse:
     rows = request.user.studies.annotate(n_series=Count("series")).order_by("-created_at")
     try:
         page = errors.page_of(request, rows, PER_PAGE)

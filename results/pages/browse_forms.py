@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
-from django.db.models import Q, QuerySet
+from django.db.models import Model, Q, QuerySet
 
 from results.models import Joint, Loading, Study, Timber
 from results.models.alphabet import Alphabetical
@@ -15,10 +17,10 @@ class Narrowing(forms.Form):
     """A form in an address: it narrows rows, or says which parameter can't be used."""
 
     # Parameters that the page reads itself.
-    BESIDE = ("page",)
+    BESIDE: tuple[str, ...] = ("page",)
 
-    def __init__(self, *args: object, **kwargs: object) -> None:
-        super().__init__(*args, label_suffix="", **kwargs)
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **{"label_suffix": "", **kwargs})
 
     def narrow(self, rows: QuerySet) -> QuerySet:
         """The rows that match.
@@ -41,9 +43,9 @@ class Narrowing(forms.Form):
         raise NotImplementedError
 
 
-def _pick(model: type, label: str, name: str) -> forms.ModelChoiceField:
+def _pick(model: type[Model], label: str, name: str) -> forms.ModelChoiceField:
     return forms.ModelChoiceField(
-        model.objects.order_by(Alphabetical()),
+        model._default_manager.order_by(Alphabetical()),
         required=False,
         label=label,
         empty_label="any",

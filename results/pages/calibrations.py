@@ -9,6 +9,7 @@ from django.contrib.auth.decorators import login_required
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods
 
 from results.evidence.calibrated import calibrated
@@ -108,7 +109,7 @@ def new(request: HttpRequest, pk: int) -> HttpResponse:
         made.save()
         tell_readers(rig)
     found = shown(calibrated(made, setup_of(rig).reads))
-    messages.success(request, f"Saved: {found.line}.")
+    messages.success(request, gettext("Saved: %(line)s.") % {"line": found.line})
     return redirect("rigs:rig", rig.pk)
 
 
@@ -167,7 +168,7 @@ def delete(request: HttpRequest, pk: int, calibration: int) -> HttpResponse:
         with transaction.atomic():
             tell_readers(rig)
             found.delete()
-        messages.success(request, f"Deleted: the calibration of {found.made_on}.")
+        messages.success(request, gettext("Deleted: the calibration of %(made_on)s.") % {"made_on": found.made_on})
         return redirect("rigs:rig", rig.pk)
     found.rig = rig
     context = {"section": SECTION, "rig": rig, "calibration": shown(calibrated(found, setup_of(rig).reads))}

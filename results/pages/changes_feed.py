@@ -35,12 +35,12 @@ def newest(most: int = MOST) -> list[Change]:
     public = Study.objects.public()
     accepted = public.filter(accepted_at__isnull=False).order_by("-accepted_at", "-id")[:most]
     withdrawn = public.filter(status=Study.Status.WITHDRAWN).order_by("-changed_at", "-id")[:most]
-    found = [Change(study, "accepted", study.accepted_at) for study in accepted]
+    found = [Change(study, "accepted", study.accepted_at) for study in accepted if study.accepted_at]
     found += [Change(study, "withdrawn", study.changed_at) for study in withdrawn]
     # What was accepted when the study began to count is told by that.
     later = Revision.objects.filter(state=Revision.State.ACCEPTED, decided_at__gt=F("study__accepted_at"))
     changed = later.filter(study__in=public).defer("document").select_related("study").order_by("-decided_at")[:most]
-    found += [Change(one.study, "changed", one.decided_at, one) for one in changed]
+    found += [Change(one.study, "changed", one.decided_at, one) for one in changed if one.decided_at]
     return sorted(found, key=lambda change: (change.at, change.study.pk), reverse=True)[:most]
 
 

@@ -13,6 +13,7 @@ from results.evidence import Choices, Comparison, Verdict, compare, facets, matr
 from results.evidence.choices import CONDITIONING, GROUPS
 from results.kept import once, or_before, renewed
 from results.models import AdhesiveClass, Joint, Series, Timber
+from results.models.vocabulary import Word
 from stats.charts.chart import Chart, between
 from stats.charts.failures import failure_table
 from stats.charts.look import MOST_MARKS
@@ -286,18 +287,18 @@ def picker(choices: Choices, *, before: bool = False) -> dict[str, Any]:
     }
 
 
-def _checked(chosen: tuple[str, ...], there: list, model: type) -> list[tuple[str, str, int, bool]]:
+def _checked(chosen: tuple[str, ...], there: list, model: type[Word]) -> list[tuple[str, str, int, bool]]:
     return [(code, name, n, code in chosen) for code, name, n, *_ in [*there, *_absent(chosen, there, model)]]
 
 
-def _names(model: type, codes: tuple[str, ...]) -> list[str]:
-    return list(model.objects.filter(pk__in=codes).values_list("name", flat=True)) if codes else []
+def _names(model: type[Word], codes: tuple[str, ...]) -> list[str]:
+    return list(model._default_manager.filter(pk__in=codes).values_list("name", flat=True)) if codes else []
 
 
-def _absent(chosen: tuple[str, ...], there: list, model: type) -> list[tuple[str, str, int, str]]:
+def _absent(chosen: tuple[str, ...], there: list, model: type[Word]) -> list[tuple[str, str, int, str]]:
     missing = set(chosen) - {row[0] for row in there}
-    rows = model.objects.filter(pk__in=missing) if missing else []
-    return [(row.pk, row.name, 0, row.family.name if model is Joint else "") for row in rows]
+    rows = model._default_manager.filter(pk__in=missing) if missing else []
+    return [(row.pk, row.name, 0, row.family.name if isinstance(row, Joint) else "") for row in rows]
 
 
 def fewer_joints(found: Comparison, most: int) -> Comparison:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Protocol
 from urllib.parse import urlencode
 
 import pandas as pd
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotModified, JsonResponse, QueryDict
 from django.http.response import HttpResponseBase
 from django.urls import reverse
+from django.utils import translation
 from django.utils.formats import date_format
 from django.utils.http import parse_etags
 
@@ -49,8 +51,20 @@ class Shown:
     download: str
 
 
+class _Sized(Protocol):
+    """A chart, or as much of it as says what is shown and how large."""
+
+    @property
+    def summary(self) -> str: ...
+
+    @property
+    def table(self) -> pd.DataFrame: ...
+
+    def size(self, width: int, foot: str = "") -> tuple[int, int]: ...
+
+
 def shown(
-    charts: Mapping[str, Chart], route: str, *args: object, query: str = "", invented: bool = False
+    charts: Mapping[str, _Sized], route: str, *args: object, query: str = "", invented: bool = False
 ) -> dict[str, Shown]:
     """Charts made ready to be shown.
 
@@ -143,7 +157,9 @@ def may_be_before(request: HttpRequest) -> bool:
 def _foot(version: DataVersion, *, invented: bool) -> str:
     """The last line of a picture: it may travel without its page."""
     told = "Invented data, for demonstration only. " if invented else ""
-    return f"{told}Breakbook, data of {date_format(version.changed_at, 'j F Y')}"
+    # A picture says the same in whatever language the page around it is.
+    with translation.override("en"):
+        return f"{told}Breakbook, data of {date_format(version.changed_at, 'j F Y')}"
 
 
 def _mark(version: DataVersion) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from html import escape
+from typing import Any
 from urllib.parse import urlencode
 
 import numpy as np
@@ -190,7 +191,8 @@ class _Drawn:
         of_row = found.tallies(row, len(self.joints))
         of_column = found.take(shown).tallies(column[shown], width)
         (whole,) = found.tallies(np.zeros(len(found), dtype=np.intp), 1)
-        gaps, parts, family = 0, [], None
+        gaps, family = 0, None
+        parts: list[Any] = []
         for at, joint in enumerate(self.joints):
             if joint.family_id != family:
                 family = joint.family_id

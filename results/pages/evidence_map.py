@@ -21,6 +21,7 @@ from results.models import JointFamily
 from . import anew, errors
 from .comparison import reference_name
 from .evidence_grid import BIES, MARKS, Asked, Grades, Grid, grid_of
+from .in_language import named
 from .wording import how_invented
 
 SECTION = "evidence"
@@ -44,7 +45,7 @@ def evidence(request: HttpRequest) -> HttpResponse:
         "bies": BIES,
         "kinds": {code: words for code, words in TESTS.items() if code != "any"},
         "actions": ACTIONS,
-        "action_name": ACTIONS[asked.action],
+        "action_name": named(ACTIONS[asked.action]),
         "family_names": families,
         "marks": MARKS,
         "rule": {"moderate": MODERATE_FROM, "low": LOW_FROM, "doubted": MOST_DOUBTED * 100},

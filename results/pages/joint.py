@@ -18,6 +18,7 @@ from stats.footing.ladder import FOOTINGS
 from . import drawings, errors, known
 from .asked import known_only, one_of
 from .browse import PER_PAGE
+from .in_language import named
 from .joint_shown import chart, shown
 
 SECTION = "joints"
@@ -29,7 +30,8 @@ def joints(request: HttpRequest) -> HttpResponse:
     rows = Joint.objects.select_related("family")
     families: dict[str, list[Joint]] = {}
     for row in rows.order_by("family__position", "position", "code"):
-        row.n_series, row.n_studies = counted.get(row.pk, (0, 0))
+        n_series, n_studies = counted.get(row.pk, (0, 0))
+        row.__dict__.update(n_series=n_series, n_studies=n_studies)  # for the page alone: no columns
         families.setdefault(row.family_id, []).append(row)
     of = JointFamily.objects.in_bulk()
     grouped = [(of[code], members) for code, members in families.items()]
@@ -52,8 +54,8 @@ def joint(request: HttpRequest, code: str) -> HttpResponse:
         "choices": choices,
         "query": choices.query(),
         "level": f"{100 * choices.level:g} %",
-        "action_name": ACTIONS[choices.action],
-        "tests_name": known.TESTS[choices.tests],
+        "action_name": named(ACTIONS[choices.action]),
+        "tests_name": named(known.TESTS[choices.tests]),
         "actions": ACTIONS,
         "footings": FOOTINGS,
         "tests": known.TESTS,
@@ -121,6 +123,6 @@ def _elsewhere(stock: list[Stock], choices: Choices) -> list[tuple[str, str, int
     found = []
     for (action, tests), one in most.items():
         _, _, footing = known.best(stock, action, tests)
-        words = f"{ACTIONS[action]}, {known.TESTS[tests]}"
+        words = f"{named(ACTIONS[action])}, {named(known.TESTS[tests])}"
         found.append((words, chosen.query(action=action, tests=tests, footing=footing), one.studies, one.series))
     return sorted(found, key=lambda row: (-row[2], row[0]))

@@ -16,6 +16,7 @@ from results.evidence.known import shops as between_shops
 from results.evidence.questions import Question, open_questions
 from results.kept import once
 from results.models import Joint
+from results.site.choices import told_now
 from stats.charts import svg
 from stats.charts.chart import Chart, rows_of
 from stats.charts.failures import failure_table
@@ -23,7 +24,7 @@ from stats.charts.figure import Figure
 from stats.charts.look import MOST_MARKS
 from stats.charts.series import group_table, strength
 from stats.footing.fields import FIELDS
-from stats.inference.sidebyside import ONE_STUDY
+from stats.inference.ratio_rows import ONE_STUDY
 
 from . import tables
 from .comparison import axis_name, chart_of, left_out_table
@@ -87,9 +88,8 @@ class Shown:
 
 def shown(joint: Joint, choices: Choices, stock: list[Stock]) -> Shown:
     """All of it, worked out once for each state of the data."""
-    return once(
-        f"joint page {choices.query(invented=choices.with_invented)}", lambda: _worked_out(joint, choices, stock)
-    )
+    name = f"joint page {choices.query(invented=choices.with_invented)}{told_now()}"
+    return once(name, lambda: _worked_out(joint, choices, stock))
 
 
 def _worked_out(joint: Joint, choices: Choices, stock: list[Stock]) -> Shown:
@@ -188,7 +188,9 @@ def chart(joint: Joint, choices: Choices, name: str) -> Chart | None:
 def _sketches(found: Comparison, splits: list[Split]) -> dict[str, Sketch]:
     if found.empty:
         return {}
-    charts = {one.by: _split_chart(found, one, whole=False) for one in splits if len(one.groups) > 1}
+    charts: dict[str, Chart | None] = {
+        one.by: _split_chart(found, one, whole=False) for one in splits if len(one.groups) > 1
+    }
     if "timber" not in charts:
         charts["strength"] = chart_of(found, "strength", whole=False)
     charts["failures"] = chart_of(found, "failures", whole=False)

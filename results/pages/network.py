@@ -15,6 +15,7 @@ from django.utils.safestring import SafeString
 from results.evidence import BadChoice, Choices
 from results.kept import Answer, once, or_before, renewed
 from results.models import Joint
+from results.site.choices import told_now
 from stats.charts.chart import Chart
 
 from . import anew, drawings, errors
@@ -61,7 +62,7 @@ class Asked:
     @property
     def name(self) -> str:
         """What the page's own part is kept under."""
-        return f"network page {self.query} {self.choices.with_invented}"
+        return f"network page {self.query} {self.choices.with_invented}{told_now()}"
 
     def page(self) -> Page:
         """The page's own part, worked out once for each state of the data."""
@@ -69,6 +70,8 @@ class Asked:
 
     def page_or_before(self) -> Answer[Page]:
         """The page's own part, for a short while that of before a change."""
+        if told_now():
+            return Answer(self.page())
         return or_before(self.name, self.page, lambda: anew.ask("network", self.query))
 
     def _made(self) -> Page:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import Any, cast
 
 import numpy as np
 import pandas as pd
@@ -17,6 +19,7 @@ from stats.charts.forest import forest, forest_table, routes, routes_table
 from stats.charts.graph import graph, joints_table
 from stats.charts.influence import influence, influence_table
 from stats.charts.look import counted
+from stats.inference import comparisons
 
 from . import network_words as words
 from . import tables
@@ -142,7 +145,7 @@ def _counts(studies: int, nodes: pd.DataFrame) -> str:
 
 
 def _lead(found: Linked, nodes: pd.DataFrame) -> str:
-    fitted, tests = found.network, found.comparison.choices.tests
+    fitted, tests = cast(comparisons.Network, found.network), found.comparison.choices.tests
     what = f" ({TESTS[tests]})" if tests in ("joint", "bond") else ""
     return (
         f"{counted(fitted.studies, 'study')} tested two or more of {counted(len(nodes), 'joint')} side by"
@@ -216,19 +219,24 @@ def _study(number: int) -> str:
     return reverse("browse:study", args=[number])
 
 
+def _components(found: Linked) -> tuple[tuple[object, ...], ...]:
+    """The parts of the network; none where there is no network."""
+    return found.network.components if found.network else ()
+
+
 def _closer(
     found: Linked, effects: pd.DataFrame, asked: tuple[str, str] | None, about: str
 ) -> tuple[PairShown, dict[str, Chart], dict[str, tables.Table]]:
     """The chosen pair: its sentences, its chart, its tables."""
-    fitted, names, level = found.network, found.names, found.comparison.choices.level
+    names, level = found.names, found.comparison.choices.level
     joint, versus = asked or numbers.best_pair(effects, found.comparison.reference)
-    shown = {"options": _options(found, names), "joint": joint, "versus": versus}
+    shown: dict[str, Any] = {"options": _options(found, names), "joint": joint, "versus": versus}
     for code in (joint, versus):
         if code not in names:
             why = f"{code.replace('_', ' ')} is not among the joints of these studies; choose from those listed."
             return PairShown(**shown, title="", missing=why), {}, {}
     title = f"{names[joint]} against {names[versus]}"
-    part = {code: number for number, joints in enumerate(fitted.components) for code in joints}
+    part = {code: number for number, joints in enumerate(_components(found)) for code in joints}
     if part[joint] != part[versus]:
         why = "No chain of studies links the two; a study with both, or with a joint of each one's part, would."
         return PairShown(**shown, title=title, missing=why), {}, {}
@@ -283,7 +291,7 @@ def _ways_of(pair: numbers.Pair) -> pd.DataFrame:
 
 def _options(found: Linked, names: dict[str, str]) -> tuple[tuple[str, tuple[tuple[str, str], ...]], ...]:
     """Joints to choose from, by part; those that nothing links are left out."""
-    parts = [joints for joints in found.network.components if len(joints) > 1]
+    parts = [joints for joints in _components(found) if len(joints) > 1]
     return tuple(
         (
             f"Part {number}" if len(parts) > 1 else "",
@@ -295,7 +303,7 @@ def _options(found: Linked, names: dict[str, str]) -> tuple[tuple[str, tuple[tup
 
 def _parts(found: Linked, choices: Choices) -> list[PartShown]:
     """The parts, where there are several, each but the first with an address of its own."""
-    if len(found.network.components) == 1:
+    if len(_components(found)) == 1:
         return []
     return [
         PartShown(
@@ -354,7 +362,7 @@ def _ways(found: Linked, choices: Choices) -> list[Way]:
     return [way for way in ways if way]
 
 
-def _way(label: str, choices: Choices, change: dict[str, object]) -> Way | None:
+def _way(label: str, choices: Choices, change: Mapping[str, Any]) -> Way | None:
     """The same with some choices changed; None where nothing is linked then either."""
     fitted = linked(replace(choices, **change)).network
-    return fitted and Way(f"{label} ({counted(fitted.studies, 'study')})", choices.query(**change))
+    return Way(f"{label} ({counted(fitted.studies, 'study')})", choices.query(**change)) if fitted else None

@@ -10,7 +10,8 @@ import pandas as pd
 from results.evidence.linked_numbers import Pair, Spread
 from stats.charts.look import low
 from stats.footing.units import show
-from stats.inference.comparisons import Contrast, Network
+from stats.inference.comparisons import Network
+from stats.inference.log_ratios import Contrast
 from stats.interval import Interval
 
 DOUBTFUL = 0.05

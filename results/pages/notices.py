@@ -15,14 +15,17 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.feedgenerator import Atom1Feed
 from django.utils.html import escape
+from django.utils.translation import gettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods
 
 from results.models import Notice, Profile, reviews
 from results.review.digest import address_of, profile_of
+from results.site.requests import SomebodysRequest
 
 from . import errors
 from .changes_feed import writable
+from .in_language import named
 
 PER_PAGE = 25
 FEED_MOST = 50
@@ -41,7 +44,7 @@ class DigestForm(forms.ModelForm):
 @login_required
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
-def mine(request: HttpRequest) -> HttpResponse:
+def mine(request: SomebodysRequest) -> HttpResponse:
     """A person's notices; mark them as seen, choose how often they come by e-mail, give the feed a new address."""
     profile = profile_of(request.user)
     form = DigestForm(instance=profile)
@@ -68,15 +71,17 @@ def mine(request: HttpRequest) -> HttpResponse:
     return render(request, "notices/mine.html", context, status=422 if form.errors else 200)
 
 
-def _do(request: HttpRequest, profile: Profile, form: DigestForm) -> None:
+def _do(request: SomebodysRequest, profile: Profile, form: DigestForm) -> None:
     what, which = request.POST.get("do"), request.POST.get("notice", "")
     unseen = request.user.notices.filter(seen_at=None)
     if what == "digest":
         form.save()
-        messages.success(request, f"Notices by e-mail: {profile.get_digest_display()}.")
+        messages.success(
+            request, gettext("Notices by e-mail: %(digest)s.") % {"digest": named(profile.get_digest_display())}
+        )
     elif what == "new-key":
         Profile.objects.filter(pk=profile.pk).update(feed_key=uuid4())
-        messages.success(request, "Your feed has a new address; the one before is known no more.")
+        messages.success(request, gettext("Your feed has a new address; the one before is known no more."))
     elif what in ("seen", "all-seen") and which.isascii() and which.isdecimal() and len(which) < 19:
         # All: as far as the page showed them, not what came meanwhile.
         unseen = unseen.filter(pk=int(which)) if what == "seen" else unseen.filter(pk__lte=int(which))
@@ -86,7 +91,7 @@ def _do(request: HttpRequest, profile: Profile, form: DigestForm) -> None:
 @login_required
 @never_cache
 @require_GET
-def go(request: HttpRequest, pk: int) -> HttpResponse:
+def go(request: SomebodysRequest, pk: int) -> HttpResponse:
     """On to what a notice is about, which also marks it as seen."""
     notice = get_object_or_404(request.user.notices, pk=pk)
     if notice.seen_at is None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import Self
 
 from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
@@ -52,9 +53,12 @@ class Said:
         )
 
     @classmethod
-    def posted(cls, data: Mapping[str, str], study: Study, suffix: str = "") -> Said:
+    def posted(cls, data: Mapping[str, str], study: Study, suffix: str = "") -> Self:
         """What was sent, checked."""
-        said = cls(*(" ".join(data.get(f"{name}{suffix}", "").split()) for name in ("caption", "series", "specimen")))
+        caption, series, specimen = (
+            " ".join(data.get(f"{name}{suffix}", "").split()) for name in ("caption", "series", "specimen")
+        )
+        said = cls(caption, series, specimen)
         said._check_caption()
         said._find(study)
         return said
@@ -70,25 +74,25 @@ class Said:
                 "The caption is blank; say what the photo shows, such as: tenon broken off at the shoulder, its glue "
                 "line whole. It is read to those who can't see the photo."
             )
-        elif len(self.caption) > CAPTION_MOST:
+        elif CAPTION_MOST is not None and len(self.caption) > CAPTION_MOST:
             self.faults["caption"] = f"The caption has {len(self.caption)} characters; {CAPTION_MOST} fit."
         elif not self.caption.isprintable():
             self.faults["caption"] = "The caption holds a character that can't be kept; type it again."
 
     def _find(self, study: Study) -> None:
-        series = list(study.series.all())
+        series: list[Series] = list(study.series.all())
         if self.series:
             named = [one for one in series if same_label(one.label) == same_label(self.series)]
             if not named:
                 self.faults["series"] = f"The study has no series {self.series[:40]!r}; choose one from the list."
                 return
-            series = self.found_series = named[0]
+            self.found_series = named[0]
         if not self.specimen:
             return
-        among = [self.found_series] if self.found_series else series
-        named = Specimen.objects.filter(series__in=among, label__iexact=self.specimen)
+        among: list[Series] = [self.found_series] if self.found_series else series
+        specimens = Specimen.objects.filter(series__in=among, label__iexact=self.specimen)
         # A database that holds no NUL refuses to look for one.
-        found = list(named.select_related("series")[: NAMED_MOST + 1]) if "\0" not in self.specimen else []
+        found = list(specimens.select_related("series")[: NAMED_MOST + 1]) if "\0" not in self.specimen else []
         if len(found) == 1:
             self.found_specimen, self.found_series = found[0], found[0].series
         elif found:

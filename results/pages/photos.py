@@ -12,13 +12,16 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import parse_etags
+from django.utils.translation import gettext
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
 from django.views.decorators.http import require_http_methods, require_safe
 
 from results.models import Photo, Study
 from results.photos.keep import Closed, add, change, remove
+from results.site.requests import SomebodysRequest
 
 from . import errors
+from .in_language import count_of
 from .photo_forms import ROWS, Row, Said, groups_of, read_rows
 from .submit_typed import number
 
@@ -55,7 +58,7 @@ def picture(request: HttpRequest, pk: uuid.UUID, *, small: bool = False) -> Http
 @csrf_exempt  # checked in _mine: by then it is known who sends, and how much
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def mine(request: HttpRequest, pk: int) -> HttpResponseBase:
+def mine(request: SomebodysRequest, pk: int) -> HttpResponseBase:
     """The photos of one's own study: those that are there, and room for more."""
     study = get_object_or_404(Study.objects.visible_to(request.user), pk=pk)
     if not study.is_of(request.user):
@@ -76,20 +79,19 @@ def _is_too_long(request: HttpRequest) -> bool:
     return said is None or said > (ROWS * settings.PHOTO_MAX_MB + 1) * 1_000_000
 
 
-def _mine(request: HttpRequest, study: Study) -> HttpResponseBase:
+def _mine(request: SomebodysRequest, study: Study) -> HttpResponseBase:
     if request.method != "POST":
         return _page(request, study)
     rows = read_rows(request.POST, request.FILES, study)
     sent = [row for row in rows if row.sent is not None]
     try:
-        kept = add(study, request.user, [row.sent for row in sent])
+        kept = add(study, request.user, [row.sent for row in sent if row.sent is not None])
     except Closed as closed:
         return _page(request, study, closed=str(closed), status=409)
     for at, refused in kept.refused.items():
         sent[at].faults["photo"] = str(refused)
     if kept.added:
-        plural = "s" if kept.added > 1 else ""
-        messages.success(request, f"{kept.added} photo{plural} added.")
+        messages.success(request, gettext("%(photos)s added.") % {"photos": count_of(kept.added, "photo")})
     wrong = [row for row in rows if row.faults]
     if wrong:
         return _page(request, study, [*wrong, *[Row() for _ in range(ROWS - len(wrong))]], status=422)
@@ -152,7 +154,7 @@ def _changed(request: HttpRequest, photo: Photo, said: Said) -> HttpResponse:
         change(photo, caption=said.caption, series=said.found_series, specimen=said.found_specimen)
     except Closed as closed:
         return _page(request, photo.study, closed=str(closed), status=409)
-    messages.success(request, "Changed.")
+    messages.success(request, gettext("Changed."))
     return redirect("photos:mine", photo.study_id)
 
 
@@ -169,7 +171,7 @@ def take_out(request: HttpRequest, pk: int, photo: uuid.UUID) -> HttpResponse:
         remove(found)
     except Closed as closed:
         return _page(request, found.study, closed=str(closed), status=409)
-    messages.success(request, "The photo was removed.")
+    messages.success(request, gettext("The photo was removed."))
     return redirect("photos:mine", found.study_id)
 
 
@@ -181,7 +183,7 @@ def _own(request: HttpRequest, pk: int, photo: uuid.UUID) -> Photo | HttpRespons
     found = study.photos.select_related("series", "specimen").filter(pk=photo).first()
     if found is None and request.method == "POST":
         # Sent twice, or removed in another tab: what was wanted, or can't be had any more.
-        messages.info(request, "That photo was removed before.")
+        messages.info(request, gettext("That photo was removed before."))
         return redirect(reverse("photos:mine", args=[study.pk]))
     if found is None:
         raise Http404("There is no such photo.")

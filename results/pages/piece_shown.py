@@ -30,9 +30,10 @@ from stats.practice.demand import FACTORS, PIECES, Demand, demand
 from stats.practice.leverage import leverage
 from stats.practice.loads import KINDS
 from stats.practice.margin import Improvement, Margin
+from stats.practice.places import PLACE_OF, PLACES
 from stats.practice.shops import TooThin
 
-from . import piece_words, tables
+from . import piece_choice, piece_words, tables
 from .wording import beside, how_invented
 
 # A margin that grows by less is as it was.
@@ -55,6 +56,7 @@ class Page:
     said: tuple[Said, ...] = ()
     answer: margins.Answer | None = None
     thin: tuple[str, ...] = ()
+    fitting: tuple[margins.AtPlace, ...] = ()
     charts: dict[str, Chart] = field(default_factory=dict)
     tables: dict[str, tables.Table] = field(default_factory=dict)
 
@@ -71,7 +73,8 @@ class Page:
     @property
     def how_invented(self) -> str:
         """How much of what it rests on is made up; nothing if none is."""
-        return how_invented(self.answer.bears.strength.inventions) if self.answer else ""
+        behind = [self.answer.bears.strength] if self.answer else self.fitting
+        return how_invented(flag for one in behind for flag in one.inventions)
 
     @property
     def wrong(self) -> bool:
@@ -136,7 +139,8 @@ class Page:
     def compare_query(self) -> str:
         """The comparison of what there is of the joint chosen."""
         asked = self.of_joint
-        return asked.wanted().choices(asked.cleaned_data["footing"] or "ratio_solid").query(joints=(asked.kind.pk,))
+        choices = asked.wanted().choices(asked.cleaned_data["footing"] or "ratio_solid")
+        return choices.query(joints=(asked.kind.pk,) if asked.kind else ())
 
     @property
     def other_route(self) -> str:
@@ -160,6 +164,16 @@ class Page:
         if self.demand is None or not (self.answer or self.thin):
             return ""
         return piece_words.for_client(self.of_joint, self.demand, self.answer)
+
+    @property
+    def not_fitting(self) -> list[tuple[str, str]]:
+        """Joints that fit and have no margin, and why."""
+        return piece_choice.without(self.fitting)
+
+    @property
+    def place(self) -> str:
+        """Where the piece's worst joint is."""
+        return PLACES[PLACE_OF[self.demand.piece]] if self.demand else ""
 
     @property
     def by_readings(self) -> str:
@@ -205,7 +219,7 @@ class Page:
     def other_sizes(self) -> list[tuple[str, str]]:
         """Sizes typed for another joint: kept in the form, so that going back to it finds them."""
         names = [name for name in DIM_FIELDS if name not in self.of_joint.size_names]
-        return [(name, self.of_joint.asked[name]) for name in names if self.of_joint.asked.get(name)]
+        return [(name, str(self.of_joint.asked[name])) for name in names if self.of_joint.asked.get(name)]
 
 
 def make(query: QueryDict, piece: str) -> Page:
@@ -221,6 +235,9 @@ def make(query: QueryDict, piece: str) -> Page:
         "said": tuple(said(of_piece, found)),
     }
     if not ready:
+        if of_joint.open:
+            fitting = page["fitting"] = tuple(margins.at_place(of_joint, found))
+            page["tables"] = {"fitting": piece_choice.table(fitting, query)}
         return Page(of_piece, of_joint, found, **page)
     try:
         answer = margins.answer(of_joint, found)

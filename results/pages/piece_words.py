@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any, cast
+
 from results.practice.joint import LIMITS, Bears, JointAsked
 from results.practice.margin import Answer
 from results.practice.strength import NETWORK
@@ -53,7 +55,8 @@ def built_of(asked: JointAsked) -> list[tuple[str, str]]:
     """What the answer is for: joint, timber and glue, and the sizes typed as they were typed."""
     if asked.kind is None or asked.timber is None:
         return []
-    typed = [(str(asked.fields[name].label), asked.asked[name]) for name in asked.size_names if asked.asked.get(name)]
+    named = [name for name in asked.size_names if asked.asked.get(name)]
+    typed = [(str(asked.fields[name].label), str(asked.asked[name])) for name in named]
     return [("Joint", asked.kind.name), ("Timber", asked.timber.name), ("Glue", _glue(asked)), *typed]
 
 
@@ -82,7 +85,7 @@ def for_client(asked: JointAsked, demand: Demand, answer: Answer | None) -> str:
 
 
 def _glue(asked: JointAsked) -> str:
-    return str(dict(asked.fields["adhesive"].choices).get(asked.asked.get("adhesive") or "", "any glue"))
+    return str(dict(cast(Any, asked.fields["adhesive"]).choices).get(asked.asked.get("adhesive") or "", "any glue"))
 
 
 def _tests(inventions: tuple[bool, ...]) -> str:

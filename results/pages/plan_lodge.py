@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
@@ -13,6 +13,7 @@ from results.practice.lodge import AlreadyLodged, PlanError, TooMany, lodge
 from results.practice.plan import plan
 from results.practice.plan_asked import PlanAsked
 from results.practice.plan_document import document
+from results.site.requests import SomebodysRequest
 
 from .plan import SECTION, back
 from .plan_shown import sheet_of
@@ -20,7 +21,7 @@ from .plan_shown import sheet_of
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def lodge_page(request: HttpRequest) -> HttpResponse:
+def lodge_page(request: SomebodysRequest) -> HttpResponse:
     """What would be lodged, read from the address; sent, it is lodged, and twice is once."""
     planned = plan(PlanAsked(request.GET))
     if planned is None:

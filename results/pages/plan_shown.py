@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 from urllib.parse import urlencode
 
 from django.forms import BoundField
@@ -11,6 +12,7 @@ from django.urls import reverse
 
 from results.models import AdhesiveClass, FailurePlace, Instrument, Joint, Loading, Timber
 from results.models.setup import Setup
+from results.models.vocabulary import Word
 from results.practice.gaps import Gaps, Telling
 from results.practice.plan import ACTION_WORDS, PlannedTest
 from results.practice.plan_asked import JOINTS, MEMBER, PlanAsked
@@ -149,7 +151,7 @@ def both(newtons: float) -> str:
 def groups_table(planned: PlannedTest) -> tables.Table:
     """The series to make, and what each is for."""
     rows = planned.groups
-    columns = {
+    columns: dict[str, Sequence[Any]] = {
         "Series": [one.label for one in rows],
         "Joint": [one.name for one in rows],
         "Specimens": [one.n for one in rows],
@@ -190,7 +192,7 @@ def loads_of(written: Document) -> Loads:
     names = named_series(written)
     series = written["series"]
     loads = [one.get("load_n") or None for one in series]
-    columns = {
+    columns: dict[str, Sequence[Any]] = {
         "Series": [names[one["label"]] for one in series],
         "Middling specimen": [both(load[1]) if load else "" for load in loads],
         "Weakest": [show(load[0], "N") if load else "" for load in loads],
@@ -219,14 +221,14 @@ def order_table(order: Iterable[Run], blocks: int) -> tables.Table:
 def gaps_tables(found: Gaps) -> dict[str, tables.Table]:
     """What the book lacks: joints that were tested in no study or one, and pairs that one more study tells most by."""
     address = f"{reverse('plan:plan')}?"
-    cells = {
+    cells: dict[str, Sequence[Any]] = {
         "Joint": [one.name for one in found.cells],
         "Loaded in": [ACTION_WORDS[one.action] for one in found.cells],
         "Studies": [one.studies for one in found.cells],
         "Loaded otherwise": [counted(one.elsewhere, "study") for one in found.cells],
         "Test": [Cell("plan it", url=address + one.query) for one in found.cells],
     }
-    pairs = {
+    pairs: dict[str, Sequence[Any]] = {
         "Joints": [f"{one.name} against {low(one.versus_name)}" for one in found.telling],
         "Studies of both": [one.studies for one in found.telling],
         "What it gains": [_gain(one) for one in found.telling],
@@ -332,7 +334,7 @@ def _length(name: str, said: dict[str, object]) -> str:
     return typed
 
 
-def _name(model: type, code: str) -> str:
+def _name(model: type[Word], code: str) -> str:
     if not code:
         return ""
     return model._default_manager.filter(pk=code).values_list("name", flat=True).first() or code

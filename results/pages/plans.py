@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from django.contrib.auth.decorators import login_required
-from django.contrib.auth.models import AbstractBaseUser, AnonymousUser
+from django.contrib.auth.models import AnonymousUser, User
 from django.core.exceptions import PermissionDenied
 from django.db.models import Count, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
@@ -18,6 +18,7 @@ from results.practice.followed import followers, waiting_for
 from results.practice.lodge import REASON_MOST, PlanError
 from results.practice.lodge import withdraw as withdraw_it
 from results.practice.plan_book import plan_xlsx
+from results.site.requests import SomebodysRequest
 
 from . import errors
 from .asked import known_only, one_of
@@ -55,7 +56,7 @@ def _following() -> Q:
     return Q(studies__status__in=[Study.Status.ACCEPTED, Study.Status.WITHDRAWN])
 
 
-def _chosen(state: str, user: AbstractBaseUser | AnonymousUser) -> QuerySet[Plan]:
+def _chosen(state: str, user: User | AnonymousUser) -> QuerySet[Plan]:
     rows = Plan.objects.annotate(n_studies=Count("studies", filter=_following())).select_related("contributor")
     rows = rows.order_by("-lodged_at", "-pk")
     if state == "mine":
@@ -127,7 +128,7 @@ def spreadsheet(request: HttpRequest, pk: int) -> HttpResponse:
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+def withdraw(request: SomebodysRequest, pk: int) -> HttpResponse:
     """Withdraw a plan of one's own, with a reason; it stays readable."""
     record = get_object_or_404(Plan, pk=pk)
     if record.contributor_id != request.user.pk:

@@ -36,4 +36,4 @@ class Prose(forms.CharField):
         )
 
     def to_python(self, value: Any) -> str:
-        return super().to_python(value).replace("\r\n", "\n")
+        return (super().to_python(value) or "").replace("\r\n", "\n")

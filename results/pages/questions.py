@@ -8,7 +8,7 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.cache import never_cache
@@ -101,7 +101,7 @@ class Asked:
         return sum(one.question.state == Question.State.OPEN for one in self.threads)
 
 
-def shown(study: Study, user: AbstractBaseUser) -> Asked:
+def shown(study: Study, user: User) -> Asked:
     """What was asked about a study, for one reader."""
     rows = list(
         study.questions.select_related("asked_by", "resolved_by").prefetch_related("answers__by").order_by("pk")
@@ -122,7 +122,7 @@ def doubts(rows: Iterable[Question]) -> list[Question]:
     return [one for one in rows if one.kind == Question.Kind.DOUBT and one.series_id]
 
 
-def _thread(study: Study, one: Question, user: AbstractBaseUser) -> Thread:
+def _thread(study: Study, one: Question, user: User) -> Thread:
     one.study = study
     is_open = one.state == Question.State.OPEN
     return Thread(

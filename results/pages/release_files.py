@@ -39,14 +39,13 @@ def release_file(request: HttpRequest, name: str, file: str) -> HttpResponseBase
     """
     release = shelf.find(name)
     kept = shelf.file(release, file) if release else None
-    if kept is None:
+    if release is None or kept is None:
         raise Http404(f"There is no release {name} with a file {file}.")
     if request.method == "OPTIONS":
         return _open(HttpResponse(status=HTTPStatus.NO_CONTENT))
     etag, changed = f'"{kept.sha256}"', int(release.as_of.timestamp())
-    response = get_conditional_response(request, etag=etag, last_modified=changed)
-    if response is None:
-        response = _answer(request, release, kept, changed)
+    held = get_conditional_response(request, etag=etag, last_modified=changed)
+    response = held if held is not None else _answer(request, release, kept, changed)
     response.headers["ETag"] = etag
     response.headers["Last-Modified"] = http_date(changed)
     if response.status_code < 400:

@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods
 from results.models import Finding, Revision, Study, reviews
 from results.review import decide
 from results.review.errors import ReviewError
+from results.site.requests import SomebodysRequest
 
 from . import errors, questions
 from .prose import Prose
@@ -81,7 +82,7 @@ def for_reviewers(view: View) -> View:
 @never_cache
 @for_reviewers
 @require_http_methods(["GET", "HEAD"])
-def queue(request: HttpRequest) -> HttpResponse:
+def queue(request: SomebodysRequest) -> HttpResponse:
     """What waits, the oldest first; and what was decided lately."""
     rows = _revisions().filter(state=Revision.State.SUBMITTED).order_by("made_at", "pk")
     try:
@@ -114,7 +115,7 @@ def _findings(rows: list[Revision]) -> dict[int, dict[str, int]]:
 @never_cache
 @for_reviewers
 @require_http_methods(["GET", "HEAD", "POST"])
-def revision(request: HttpRequest, pk: int) -> HttpResponse:
+def revision(request: SomebodysRequest, pk: int) -> HttpResponse:
     """One revision with all that is needed to decide on it; and the decision."""
     found = get_object_or_404(Revision.objects.select_related("study__contributor", "made_by", "decided_by"), pk=pk)
     looked = looked_at(found)
@@ -140,7 +141,7 @@ def revision(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _page(
-    request: HttpRequest, found: Revision, looked: Looked, form: DecideForm, *, status: int = 200
+    request: SomebodysRequest, found: Revision, looked: Looked, form: DecideForm, *, status: int = 200
 ) -> HttpResponse:
     study, parts = found.study, with_photos(looked, found.study)
     context = {

@@ -15,6 +15,7 @@ from results.models import Photo, Revision, Study
 from results.review.differences import differences
 from results.review.document import examined, read, written
 from results.review.errors import ReviewError
+from results.site.choices import told_now
 from stats.footing.footings import FOOTINGS
 
 from . import study_sheet
@@ -70,7 +71,7 @@ class Looked:
 
 def looked_at(revision: Revision) -> Looked:
     """What a revision shows beside the book as it is now, worked out once for each state of the data."""
-    name = f"review {revision.pk} {revision.document_sha256}"
+    name = f"review {revision.pk} {revision.document_sha256}{told_now()}"
     try:
         return once(name, lambda: _look(revision))
     except ReviewError as trouble:

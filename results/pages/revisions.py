@@ -11,6 +11,7 @@ from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
@@ -194,14 +195,18 @@ def restore(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     except Stale as stale:
         form.add_error(None, str(stale))
         # What is shown now has been seen; sent again it goes over that.
-        form.data = {**form.data.dict(), "based_on": newest_number(study)}
+        form.data = {**request.POST.dict(), "based_on": newest_number(study)}
         return _page(request, study, rows, number, form, status=409)
     except ReviewError as refused:  # it was withdrawn, or taken back in another tab
         return _trouble(request, pk, refused, why=why)
     if made.restores != number:
-        messages.info(request, f"The study says that already: it is revision {made.number}.")
+        messages.info(
+            request, gettext("The study says that already: it is revision %(number)s.") % {"number": made.number}
+        )
     elif study.status == Study.Status.ACCEPTED:
-        messages.success(request, "Your change waits for review; until then the study stays as it is.")
+        messages.success(request, gettext("Your change waits for review; until then the study stays as it is."))
     else:
-        messages.success(request, f"Back to revision {number}. It waits for review as it is now.")
+        messages.success(
+            request, gettext("Back to revision %(number)s. It waits for review as it is now.") % {"number": number}
+        )
     return redirect("revisions:revisions", study.pk)

@@ -26,8 +26,10 @@ SPECIMENS, FEW = 200, 50
 
 def named(revision: Revision) -> Revision:
     """A revision with how its maker and its reviewer are called; a contributor's name isn't shown with a study."""
-    revision.maker = called(revision.made_by, revision.study) if revision.made_by else "a former contributor"
-    revision.decider = called(revision.decided_by, revision.study) if revision.decided_by else ""
+    maker = called(revision.made_by, revision.study) if revision.made_by else "a former contributor"
+    decider = called(revision.decided_by, revision.study) if revision.decided_by else ""
+    # For the page alone: no column of a revision.
+    revision.__dict__.update(maker=maker, decider=decider)
     return revision
 
 

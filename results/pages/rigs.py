@@ -8,10 +8,12 @@ from django.db import IntegrityError, transaction
 from django.db.models import Count
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_safe
 
 from results.intake.rigs import READ_BY, ReadRig, reads_alike, rig_cells, setup_of
 from results.models import Rig, Study, bump
+from results.site.requests import SomebodysRequest
 
 from .rigs_form import RigForm, taken
 from .rigs_shown import of_rig
@@ -34,7 +36,7 @@ def tell_readers(rig: Rig) -> None:
 
 @login_required
 @require_safe
-def rigs(request: HttpRequest) -> HttpResponse:
+def rigs(request: SomebodysRequest) -> HttpResponse:
     """A list of them."""
     counted = Rig.objects.filter(user=request.user).annotate(
         n_calibrations=Count("calibrations", distinct=True), n_setups=Count("setups", distinct=True)
@@ -45,7 +47,7 @@ def rigs(request: HttpRequest) -> HttpResponse:
 
 @login_required
 @require_safe
-def rig(request: HttpRequest, pk: int) -> HttpResponse:
+def rig(request: SomebodysRequest, pk: int) -> HttpResponse:
     """One of them: drawn, with its lengths and its calibrations."""
     found = own(request, pk)
     setup = setup_of(found)
@@ -61,7 +63,7 @@ def rig(request: HttpRequest, pk: int) -> HttpResponse:
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def new(request: HttpRequest) -> HttpResponse:
+def new(request: SomebodysRequest) -> HttpResponse:
     """Another rig."""
     if request.method != "POST":
         start = {name: request.GET.get(name, "") for name in ("loading", "instrument")}
@@ -99,7 +101,7 @@ def _taken(request: HttpRequest, form: RigForm, before: Rig, rig: Rig | None = N
 
 
 def _saved(request: HttpRequest, rig: Rig, read: ReadRig) -> HttpResponse:
-    messages.success(request, f"Saved: {rig.label}.")
+    messages.success(request, gettext("Saved: %(label)s.") % {"label": rig.label})
     for one in read.noticed:
         messages.warning(request, f"{one.message} {one.remedy}")
     return redirect("rigs:rig", rig.pk)
@@ -107,7 +109,7 @@ def _saved(request: HttpRequest, rig: Rig, read: ReadRig) -> HttpResponse:
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def edit(request: HttpRequest, pk: int) -> HttpResponse:
+def edit(request: SomebodysRequest, pk: int) -> HttpResponse:
     """Say something else of a rig; setups of studies keep what they say."""
     found = own(request, pk)
     if request.method != "POST":
@@ -171,7 +173,7 @@ def _form(request: HttpRequest, form: RigForm, rig: Rig | None = None, *, status
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def delete(request: HttpRequest, pk: int) -> HttpResponse:
+def delete(request: SomebodysRequest, pk: int) -> HttpResponse:
     """Delete a rig with its calibrations, once that is said twice; setups of studies keep their lengths."""
     found = Rig.objects.filter(pk=pk, user=request.user).first()
     if found is None and request.method == "POST":
@@ -181,7 +183,11 @@ def delete(request: HttpRequest, pk: int) -> HttpResponse:
         with transaction.atomic():
             tell_readers(found)
             found.delete()
-        messages.success(request, f"Deleted: {found.label}. Studies that were made on it keep all that they say.")
+        messages.success(
+            request,
+            gettext("Deleted: %(label)s. Studies that were made on it keep all that they say.")
+            % {"label": found.label},
+        )
         return redirect("rigs:rigs")
     context = {
         "section": SECTION,

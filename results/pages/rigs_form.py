@@ -83,5 +83,5 @@ def _without(fields: list[Field], one: Field) -> list[Field]:
 
 def taken(user, label: str, but: Rig | None = None) -> Rig | None:
     """Another rig of the user's that has this name already."""
-    others = Rig.objects.filter(user=user).exclude(pk=but.pk if but else None)
+    others = Rig.objects.filter(user=user).exclude(pk__in=[but.pk] if but else [])
     return next((one for one in others if same_label(one.label) == same_label(label)), None)

@@ -7,15 +7,17 @@ from dataclasses import dataclass
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods
 
 from results.models import Revision, Study, reviews
 from results.review.decide import may_decide
 from results.review.errors import ReviewError
 from results.review.hand_in import discard, hand_in_draft
+from results.site.requests import SomebodysRequest
 
 State = Revision.State
 
@@ -69,7 +71,7 @@ class Standing:
         return "It counts. Nothing is left to do."
 
 
-def standings(studies: Iterable[Study], user: AbstractBaseUser) -> list[Standing]:
+def standings(studies: Iterable[Study], user: User) -> list[Standing]:
     """Where each of these studies stands, for this person."""
     listed = list(studies)
     revisions: dict[int, list[Revision]] = {one.pk: [] for one in listed}
@@ -80,12 +82,12 @@ def standings(studies: Iterable[Study], user: AbstractBaseUser) -> list[Standing
     return [_standing(study, revisions[study.pk], user, reviewer) for study in listed]
 
 
-def standing(study: Study, user: AbstractBaseUser) -> Standing:
+def standing(study: Study, user: User) -> Standing:
     """Where a study stands, for this person."""
     return standings([study], user)[0]
 
 
-def _standing(study: Study, revisions: list[Revision], user: AbstractBaseUser, reviewer: bool) -> Standing:
+def _standing(study: Study, revisions: list[Revision], user: User, reviewer: bool) -> Standing:
     def first(of: Callable[[Revision], bool]) -> Revision | None:
         return next((one for one in revisions if of(one)), None)
 
@@ -109,7 +111,7 @@ def _own(request: HttpRequest, pk: int) -> Study:
 
 @login_required
 @require_http_methods(["GET", "POST"])
-def hand_in(request: HttpRequest, pk: int) -> HttpResponse:
+def hand_in(request: SomebodysRequest, pk: int) -> HttpResponse:
     """Hand in a draft of one's own as it is, or a returned study once more."""
     study = _own(request, pk)
     if request.method == "POST":
@@ -118,13 +120,15 @@ def hand_in(request: HttpRequest, pk: int) -> HttpResponse:
         except ReviewError as refused:
             messages.error(request, str(refused))
         else:
-            messages.success(request, f"Handed in: {study.title}. A reviewer looks at it next.")
+            messages.success(
+                request, gettext("Handed in: %(title)s. A reviewer looks at it next.") % {"title": study.title}
+            )
     return redirect(study)
 
 
 @login_required
 @require_http_methods(["GET", "POST"])
-def take_back(request: HttpRequest, pk: int) -> HttpResponse:
+def take_back(request: SomebodysRequest, pk: int) -> HttpResponse:
     """Delete a study of one's own that was never accepted; the page asks first."""
     study = _own(request, pk)
     if study.is_public:
@@ -136,5 +140,5 @@ def take_back(request: HttpRequest, pk: int) -> HttpResponse:
     except ReviewError as refused:
         messages.error(request, str(refused))
         return redirect(study)
-    messages.success(request, f"Taken back: {study.title}. Nothing of it is kept.")
+    messages.success(request, gettext("Taken back: %(title)s. Nothing of it is kept.") % {"title": study.title})
     return redirect("browse:mine")

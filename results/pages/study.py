@@ -19,6 +19,8 @@ from results.evidence.study import LEVEL
 from results.kept import once
 from results.models import Finding, Question, Study
 from results.practice.followed import followed
+from results.site.choices import told_now
+from results.site.requests import SomebodysRequest
 from stats.charts.beside import beside as beside_chart
 from stats.charts.chart import Chart, rows_of
 from stats.footing.footings import FOOTINGS as KINDS
@@ -54,7 +56,7 @@ class Shown:
     together: Together | None
 
 
-def study(request: HttpRequest, pk: int) -> HttpResponse:
+def study(request: SomebodysRequest, pk: int) -> HttpResponse:
     record = get_object_or_404(Study.objects.visible_to(request.user), pk=pk)
     asked = questions.shown(record, request.user)
     shown = _shown(record, asked.doubts)
@@ -100,7 +102,7 @@ def _shown(record: Study, doubts: list[Question]) -> Shown:
     if not record.is_public:
         return _make(record, doubts)
     raised = "".join(f" {one.pk} {one.state} {one.series_id} {one.specimen_id}" for one in doubts)
-    return once(f"study page {record.pk}{raised}", lambda: _make(record, doubts))
+    return once(f"study page {record.pk}{raised}{told_now()}", lambda: _make(record, doubts))
 
 
 def _make(record: Study, doubts: list[Question]) -> Shown:

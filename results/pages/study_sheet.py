@@ -80,7 +80,7 @@ def sheet(view: SeriesView, *, is_control: bool = False, doubts: Iterable[Questi
 def _raised(view: SeriesView, doubts: list[Question]) -> list[tuple[str, str, bool]]:
     labels = {one.pk: f": specimen {one.label}" for one in view.specimens}
     return [
-        (f"doubt {_became(one)}{labels.get(one.specimen_id, '')}", f"#question-{one.pk}", _is_open(one))
+        (f"doubt {_became(one)}{labels.get(one.specimen_id or 0, '')}", f"#question-{one.pk}", _is_open(one))
         for one in doubts
     ]
 
@@ -214,11 +214,12 @@ def _described(numbers: Numbers) -> dict[str, Any]:
 
 def _published(on: OnFooting) -> dict[str, Any]:
     n = on.stored.n
-    mean = math.exp(on.stored.sum_log / (n or 1))
+    sum_log = on.stored.sum_log or 0.0  # a footing that is there has a sum
+    mean = math.exp(sum_log / (n or 1))
     interval = None
     if n and n > 1 and on.stored.sum_sq_log is not None:
         try:
-            interval = describe.from_sums(n, on.stored.sum_log, on.stored.sum_sq_log).interval
+            interval = describe.from_sums(n, sum_log, on.stored.sum_sq_log).interval
         except StatsError:
             interval = None
     return {

@@ -10,6 +10,8 @@ from typing import Any
 
 from django.utils.safestring import SafeString, mark_safe
 
+from results.templatetags.english import in_english
+
 from . import tables
 from .tables import Cell, Table
 
@@ -32,12 +34,12 @@ def of_columns(columns: dict[str, list[Any]], caption: str) -> Table:
 
 def markup(table: Table) -> SafeString:
     """The table as ``includes/table.html`` writes it."""
-    caption = escape(table.caption)
+    caption, english = escape(table.caption), in_english() if table.english else ""
     head = "".join(f'<th scope="col"{_class(one.number, "number")}>{escape(one.text)}</th>' for one in table.columns)
     body = "".join(f"<tr>{_first(row[0])}{''.join(map(_cell, row[1:]))}</tr>" for row in table.rows)
     return mark_safe(
-        f'<div class="table" tabindex="0" role="region" aria-label="{caption}"><table><caption>{caption}</caption>'
-        f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
+        f'<div class="table" tabindex="0" role="region" aria-label="{caption}"><table>'
+        f"<caption{english}>{caption}</caption><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
     )
 
 

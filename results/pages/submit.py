@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_http_methods
 
 from results.evidence import Noticed
@@ -21,6 +22,7 @@ from results.intake.same import same
 from results.intake.words import Words
 from results.models import FormDraft, Rig, Study, Upload
 from results.review.hand_in import ReviewError, Stale, change, hand_in, newest_number
+from results.site.requests import SomebodysRequest
 
 from .submit_begin import first_page, specimens_asked
 from .submit_change import compared, needs_why, own_study, since, told_change, told_new, without_why
@@ -42,12 +44,12 @@ _LOOKS = ("check", "save", "mine", *_AGAIN)
 
 @login_required
 @require_GET
-def start(request: HttpRequest) -> HttpResponse:
+def start(request: SomebodysRequest) -> HttpResponse:
     """Form or spreadsheet; and the first step of the form."""
     return start_page(request)
 
 
-def start_page(request: HttpRequest, refused: Exception | None = None, status: int = 200) -> HttpResponse:
+def start_page(request: SomebodysRequest, refused: Exception | None = None, status: int = 200) -> HttpResponse:
     """The page that a submission starts from; with a refused file's reason, if one was."""
     words = Words()
     context = {
@@ -99,6 +101,10 @@ def form(request: HttpRequest) -> HttpResponse:
     """One page with the fields that these joints and this loading need."""
     if not request.user.is_authenticated:
         return hold(request) if request.method == "POST" else _log_in(request)
+    return _form_of(cast(SomebodysRequest, request))
+
+
+def _form_of(request: SomebodysRequest) -> HttpResponse:
     words = Words()
     if request.method == "GET":
         typed, page = first_page(request, words)
@@ -106,7 +112,7 @@ def form(request: HttpRequest) -> HttpResponse:
     return _sent(request, words)
 
 
-def _sent(request: HttpRequest, words: Words) -> HttpResponse:
+def _sent(request: SomebodysRequest, words: Words) -> HttpResponse:
     """Keep what was sent, then do what its button says."""
     typed, do = Typed.posted(request.POST), request.POST.get("do", "check")
     study = own_study(request.user, str(typed.change)) if typed.change is not None else None
@@ -123,7 +129,7 @@ def _sent(request: HttpRequest, words: Words) -> HttpResponse:
         kept = None
     page.version = kept.version if kept else 0
     if do == "keep" and kept:
-        messages.success(request, "Kept. Go on with it whenever you like.")
+        messages.success(request, gettext("Kept. Go on with it whenever you like."))
         return redirect("submit:start")
     return (
         _looked_at(request, typed, words, study, saved, page)
@@ -136,7 +142,7 @@ def _log_in(request: HttpRequest) -> HttpResponse:
     return login_required(form)(request)
 
 
-def _begin_again(request: HttpRequest, typed: Typed, do: str, study: Study | None) -> Study | None:
+def _begin_again(request: SomebodysRequest, typed: Typed, do: str, study: Study | None) -> Study | None:
     """Go on with what was typed as a new study, as a change of what was saved, or on top of the newest revision.
 
     Returns the study that it changes, if it changes one.
@@ -172,7 +178,7 @@ def _changed(typed: Typed, do: str, data: QueryDict, words: Words) -> Page:
 
 
 def _looked_at(
-    request: HttpRequest, typed: Typed, words: Words, study: Study | None, saved: Study | None, page: Page
+    request: SomebodysRequest, typed: Typed, words: Words, study: Study | None, saved: Study | None, page: Page
 ) -> HttpResponse:
     """The form with what was found; handed in, if what would be saved was seen before."""
     examination = examine(rows_of(typed, words), sheet=False, words=words, by=request.user)
@@ -192,7 +198,7 @@ def _looked_at(
         try:
             return _handed_in(request, typed, examination, study)
         except Stale as stale:
-            return _stale_page(request, typed, words, study, stale, page)
+            return _stale_page(request, typed, words, cast(Study, study), stale, page)  # a new one is never stale
         except ReviewError as refused:
             messages.error(request, str(refused))
     if saved is None:
@@ -206,23 +212,23 @@ def _looked_at(
     return form_page(request, typed, words, page)
 
 
-def _set_rig(request: HttpRequest, typed: Typed, examination: Examination) -> None:
+def _set_rig(request: SomebodysRequest, typed: Typed, examination: Examination) -> None:
     """Let the setup know the rig that it was filled in from, which may be one's own only."""
     rig = Rig.objects.filter(pk=typed.rig, user=request.user).first() if typed.rig is not None else None
-    for setup in examination.draft.setups:
+    for setup in examination.to_save.setups:
         setup.rig = rig
 
 
-def _handed_in(request: HttpRequest, typed: Typed, examination: Examination, study: Study | None) -> HttpResponse:
+def _handed_in(request: SomebodysRequest, typed: Typed, examination: Examination, study: Study | None) -> HttpResponse:
     """Save it, and what was kept of it while it was typed is needed no more: both or nothing."""
     key = submission_key(typed, request.user)
     with transaction.atomic():
         if study is None:
-            saved = hand_in(examination.draft, request.user, examination.noticed, key)
+            saved = hand_in(examination.to_save, request.user, examination.noticed, key)
             told = told_new(saved)
         else:
             saved, seen = study, typed.based_on or 0
-            change(study, examination.draft, request.user, examination.noticed, why=typed.why, based_on=seen)
+            change(study, examination.to_save, request.user, examination.noticed, why=typed.why, based_on=seen)
             told = told_change(study)
         FormDraft.objects.filter(pk=key).delete()
     return _to_study(request, saved, typed, told)
@@ -235,7 +241,7 @@ def _to_study(request: HttpRequest, study: Study, typed: Typed, told: str) -> Ht
     return response
 
 
-def _conflict_page(request: HttpRequest, typed: Typed, words: Words, theirs: FormDraft) -> HttpResponse:
+def _conflict_page(request: SomebodysRequest, typed: Typed, words: Words, theirs: FormDraft) -> HttpResponse:
     """Two tabs or devices have typed in one form: whose is to stand is for their writer to say."""
     differs = differing(typed.fields(), theirs.typed)
     page = Page(version=theirs.version, status=409, more={"theirs": theirs, "differs": differs})
@@ -243,25 +249,28 @@ def _conflict_page(request: HttpRequest, typed: Typed, words: Words, theirs: For
 
 
 def _stale_page(
-    request: HttpRequest, typed: Typed, words: Words, study: Study, stale: Stale, page: Page
+    request: SomebodysRequest, typed: Typed, words: Words, study: Study, stale: Stale, page: Page
 ) -> HttpResponse:
     """The study itself was changed since this change was begun."""
     seen = typed.based_on or 0
     newest = newest_number(study)
     more = {"stale": stale, "since": since(study, seen), "newest": newest}
-    more["of_mine"] = compared(study, newest, page.examination.draft, page.examination.noticed)
+    examination = cast(Examination, page.examination)  # what was saved had been looked at
+    more["of_mine"] = compared(study, newest, examination.to_save, examination.noticed)
     page.status, page.more = 409, more
     return form_page(request, typed, words, page)
 
 
-def form_page(request: HttpRequest, typed: Typed, words: Words, page: Page) -> HttpResponse:
+def form_page(request: SomebodysRequest, typed: Typed, words: Words, page: Page) -> HttpResponse:
     """The form, with what was found in it."""
     examination, more = page.examination, page.more or {}
     noticed: tuple[Noticed, ...] = examination.noticed if examination else ()
-    checked = examination.checked if examination else check(rows_of(typed, words), sheet=False, words=words)
+    checked = examination.checked if examination else None
+    if checked is None:
+        checked = check(rows_of(typed, words), sheet=False, words=words)
     # Before it is looked at, only what was understood is said, not what is still blank.
     # Their own only: a form that was held while its writer logged in says whatever was sent.
-    study = Study.objects.filter(pk=typed.change, contributor=request.user).first()
+    study = Study.objects.filter(pk=typed.change or 0, contributor=request.user).first()
     draft = examination.draft if examination and not more.keys() & {"saved", "stale"} else None
     context = {
         "section": "submit",

@@ -91,7 +91,7 @@ def _share(typed: Typed, words: Words) -> None:
     for name in (*SHARED, *shared_sizes(typed, words)):
         those = [one for one in typed.series if concerns(name, joint_of(one, words))]
         texts = {one.values.get(name) for one in those}
-        if len(texts) == 1 and None not in texts:
-            typed.shared[name] = texts.pop()
+        if len(texts) == 1 and (text := texts.pop()) is not None:
+            typed.shared[name] = text
             for one in those:
                 del one.values[name]

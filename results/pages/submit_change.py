@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
@@ -23,7 +23,7 @@ from .submit_typed import Typed, number
 DIFFERENCES_MOST = 200
 
 
-def own_study(user: AbstractBaseUser, text: str) -> Study:
+def own_study(user: User, text: str) -> Study:
     """A study of one's own, by the number in an address.
 
     Raises

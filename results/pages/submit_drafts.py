@@ -7,7 +7,7 @@ import uuid
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.contrib.auth.views import redirect_to_login
 from django.db import IntegrityError, transaction
 from django.db.models import F
@@ -18,6 +18,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from results.models import FormDraft
+from results.site.requests import SomebodysRequest
 
 from .submit_typed import Typed, number
 
@@ -44,12 +45,12 @@ class Conflict(Exception):
         super().__init__(f"version {draft.version} was not seen")
 
 
-def submission_key(typed: Typed, user: AbstractBaseUser) -> uuid.UUID:
+def submission_key(typed: Typed, user: User) -> uuid.UUID:
     """What a form is kept and saved under; a key is worth something to its own user only."""
     return uuid.uuid5(typed.key, str(user.pk))
 
 
-def keep(user: AbstractBaseUser, typed: Typed, seen: int, *, tab: str = "") -> FormDraft | None:
+def keep(user: User, typed: Typed, seen: int, *, tab: str = "") -> FormDraft | None:
     """Keep what was typed so far.
 
     Parameters
@@ -100,17 +101,16 @@ def keep(user: AbstractBaseUser, typed: Typed, seen: int, *, tab: str = "") -> F
             return found
     elif found.version != seen:
         raise Conflict(found)
-    now = {"typed": said, "title": _title(said), "tab": tab[:40], "changed_at": timezone.now()}
+    at = timezone.now()
+    now = {"typed": said, "title": _title(said), "tab": tab[:40], "changed_at": at}
     same = FormDraft.objects.filter(pk=pk, version=found.version)
     if not same.update(version=F("version") + 1, **now):
         raise Conflict(FormDraft.objects.get(pk=pk))
-    found.version, found.typed, found.changed_at = found.version + 1, said, now["changed_at"]
+    found.version, found.typed, found.changed_at = found.version + 1, said, at
     return found
 
 
-def _made(
-    pk: uuid.UUID, user: AbstractBaseUser, changes: int | None, said: dict[str, str], tab: str
-) -> tuple[FormDraft, bool]:
+def _made(pk: uuid.UUID, user: User, changes: int | None, said: dict[str, str], tab: str) -> tuple[FormDraft, bool]:
     if FormDraft.objects.filter(user=user).count() >= DRAFTS_MOST:
         raise NotKept(f"You have {DRAFTS_MOST} unfinished forms; throw some away, so that this one can be kept.")
     draft = FormDraft(pk=pk, user=user, study_id=changes, title=_title(said), typed=said, tab=tab[:40])
@@ -137,7 +137,7 @@ def _title(said: dict[str, str]) -> str:
     return " ".join(said.get("study-title", "").split())[:200]
 
 
-def brought(user: AbstractBaseUser, key: str) -> tuple[Typed, FormDraft]:
+def brought(user: User, key: str) -> tuple[Typed, FormDraft]:
     """A form of one's own that was kept, by its key.
 
     Raises
@@ -155,7 +155,7 @@ def brought(user: AbstractBaseUser, key: str) -> tuple[Typed, FormDraft]:
     return Typed.posted(draft.typed), draft
 
 
-def unfinished(user: AbstractBaseUser) -> list[dict[str, Any]]:
+def unfinished(user: User) -> list[dict[str, Any]]:
     """The forms that somebody may go on with, newest first."""
     drafts = FormDraft.objects.filter(user=user).select_related("study")
     return [{"draft": one, "key": one.typed.get("key", ""), "joints": _joints(one.typed)} for one in drafts]
@@ -206,7 +206,7 @@ def held(request: HttpRequest) -> tuple[Typed, str] | None:
 
 @login_required
 @require_http_methods(["GET", "POST"])
-def throw_away(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
+def throw_away(request: SomebodysRequest, key: uuid.UUID) -> HttpResponse:
     """Throw an unfinished form away; asks first."""
     _, draft = brought(request.user, str(key))
     if request.method == "POST":

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django.utils.translation import gettext, gettext_lazy, pgettext, pgettext_lazy
 
 from results.evidence import Noticed
 from results.intake.columns import DIMENSIONS, RECORDS, Column
 from results.intake.words import NUMBERED, Words
-from results.models import Instrument, Joint, Loading
+from results.models import Joint
 from stats.footing.units import UNITS
 
+from .in_language import named, of_form
 from .submit_field import Field, Options, Part, SeriesPart, SpecimenPart
 from .submit_form import SHARED, blank_joints, column, joint_of, shared_sizes
 from .submit_paste import Pasted
@@ -24,12 +28,14 @@ _DECIMAL = {"length", "number", "angle", "percent", "density", "hours", "rate", 
 _SHEAR = ("lap_shear", "block_shear")
 # What a series most often differs in from the one before.
 _OFTEN = ("joint", "timber", "adhesive", "moisture", "cure", "conditioning")
+# What a column is called in the form, where a spreadsheet's short name would say too little.
+_SAID = {"sd": "standard deviation", "n": "specimens broken", **dict.fromkeys(("series", "specimen", "setup"), "name")}
 # On a narrow screen the first row of specimens has labels; the others say in themselves what goes where.
 _IN_ITSELF = {
-    "reading": "reading",
-    "failure place": "broke at …",
-    "wood failure": "torn wood, %",
-    "void reason": "it slipped, the rig gave way",
+    "reading": gettext_lazy("reading"),
+    "failure place": gettext_lazy("broke at …"),
+    "wood failure": pgettext_lazy("beside a number", "torn wood, %"),
+    "void reason": gettext_lazy("it slipped, the rig gave way"),
 }
 
 
@@ -80,11 +86,13 @@ class Shown:
         self.full = len(typed.series) >= SERIES_MOST
         self.differs = self._differs()
         self.rows_most = SPECIMENS_MOST
-        self.study_more = "Origin, notes" if typed.published else "Published figures, notes"
+        self.study_more = gettext("Origin, notes") if typed.published else gettext("Published figures, notes")
         self.why = Field(
             "why",
-            "why do you change it?",
-            "In a few words, such as: the arm was measured wrongly. Reviewers and readers see it beside the change.",
+            gettext("why do you change it?"),
+            gettext(
+                "In a few words, such as: the arm was measured wrongly. Reviewers and readers see it beside the change."
+            ),
             typed.why,
             required=True,
             long=True,
@@ -102,7 +110,7 @@ class Shown:
     def action(self) -> str:
         return self.loading.action if self.loading else ""
 
-    def _word(self, vocabulary: str, text: str) -> Loading | Instrument | None:
+    def _word(self, vocabulary: str, text: str) -> Any:
         found = self.words.find(vocabulary, text)
         return found[0] if len(found) == 1 else None
 
@@ -127,7 +135,7 @@ class Shown:
         if self.typed.published:  # a publication gives a moment or a stress as often as a load
             needed = needed - {"instrument"} | {"reads"}
         unit = self._field("study", column("study", "length unit"), self.typed.study)
-        unit.label = "unit of lengths"
+        unit.label = gettext("unit of lengths")
         first, more = [], []
         for one in RECORDS["setup"]:
             made = self._field("setup", one, self.typed.setup)
@@ -140,7 +148,8 @@ class Shown:
         return Part(first, more)
 
     def _shared(self) -> Part:
-        first, more = [], []
+        first: list[Any] = []
+        more: list[Any] = []
         visible = {"timber", "adhesive", "moisture", "cure", *self.sizes}
         if self.loading and self.loading.pk in _SHEAR:
             visible.add("tests")
@@ -166,7 +175,7 @@ class Shown:
                 more.append(self._field(prefix, each, one.values))
         for made in (*first, *more):
             if made.column in SHARED or made.column in self.sizes:
-                made.placeholder = "as for all series"
+                made.placeholder = gettext("as for all series")
                 if made.options and made.options[0][1][:1] == [("", "—")]:
                     made.options = [("", [("", made.placeholder), *made.options[0][1][1:]]), *made.options[1:]]
         for made in first:
@@ -177,7 +186,7 @@ class Shown:
             first,
             more,
             at=at,
-            title=one.values.get("series") or (joint.name if joint else ""),
+            title=one.values.get("series") or (named(joint.name) if joint else ""),
             specimens=[self._specimen(at, number, row) for number, row in enumerate(one.specimens)],
             summary=summary,
             by_mean=one.by_mean,
@@ -198,17 +207,17 @@ class Shown:
 
     def _controls(self, at: int) -> list[tuple[str, str]]:
         others = [
-            (str(other), one.values.get("series") or f"series {other + 1}")
+            (str(other), one.values.get("series") or gettext("series %(number)s") % {"number": other + 1})
             for other, one in enumerate(self.typed.series)
             if other != at
         ]
-        return [("", "none"), *others]
+        return [("", pgettext("control", "none")), *others]
 
     def _specimen(self, at: int, number: int, values: dict[str, str]) -> SpecimenPart:
         prefix = f"specimen-{at}-{number}"
         made = [self._field(prefix, one, values) for one in RECORDS["specimen"] if one.name != "series"]
         for one in made:
-            one.placeholder = _IN_ITSELF.get(one.column, "")
+            one.placeholder = str(_IN_ITSELF.get(one.column, ""))
             if one.column == "void reason":  # it shows once void is chosen, and is needed then
                 one.required = values.get("outcome") == "void" or not one.value
             if one.options and one.placeholder:
@@ -225,8 +234,8 @@ class Shown:
         value = values.get(one.name, "")
         made = Field(
             name=name,
-            label="name" if one.name in ("series", "specimen", "setup") else one.name,
-            help=one.why if one.help.rstrip(".").casefold() == one.name else one.told,
+            label=of_form(_SAID.get(one.name, one.name)),
+            help=of_form(one.why) if one.help.rstrip(".").casefold() == one.name else _told(one),
             value=value,
             required=one.required and prefix != "shared",
             options=self._options(one, value),
@@ -254,19 +263,20 @@ class Shown:
         if last is None:
             return []
         sizes = [made.column for made in (*last.fields, *last.more) if column("series", made.column) in DIMENSIONS]
-        return [(slug(name), name) for name in (*_OFTEN, *sizes)]
+        return [(slug(name), of_form(name)) for name in (*_OFTEN, *sizes)]
 
     def _options(self, one: Column, value: str) -> Options:
         if one.kind == "choice":
-            choices = [(code, label) for code, label in one.choices]
+            choices = [(code, named(label)) for code, label in one.choices]
         elif one.vocabulary == "Joint":
-            return _kept([(family, [(j.pk, j.name) for j in rows]) for family, rows in blank_joints(self.words)], value)
+            families = blank_joints(self.words)
+            return _kept([(named(family), [(j.pk, named(j.name)) for j in rows]) for family, rows in families], value)
         elif one.kind == "word":
-            choices = [(row.pk, row.name) for row in self.words.rows(one.vocabulary)]
+            choices = [(row.pk, named(row.name)) for row in self.words.rows(one.vocabulary)]
             if one.vocabulary == NUMBERED:  # so that the number on the drawing, typed, finds it in the list
                 choices = [(code, f"{number} {name}") for number, (code, name) in enumerate(choices, 1)]
         elif one.kind == "yesno":
-            choices = [("no", "no"), ("yes", "yes")]
+            choices = [("no", gettext("no")), ("yes", gettext("yes"))]
         else:
             return []
         if one.name == "outcome":
@@ -274,6 +284,11 @@ class Shown:
         elif not (one.required and one.kind == "choice"):
             choices = [("", "—"), *choices]
         return _kept([("", choices)], value)
+
+
+def _told(one: Column) -> str:
+    """As `Column.told`, in the reader's language."""
+    return f"{of_form(one.help)} {of_form(one.why)}".strip()
 
 
 def _kept(options: Options, value: str) -> Options:

@@ -84,7 +84,7 @@ def concerns(name: str, joint: Joint | None) -> bool:
 def _name_control(row: Row, typed: Typed) -> None:
     cell = row.cells.get("control")
     at = number(cell.text) if cell is not None else None
-    if at is not None and at < len(typed.series):
+    if cell is not None and at is not None and at < len(typed.series):
         label = typed.series[at].values.get("series", "").strip()
         row.cells["control"] = Cell(label or f"series {at + 1}", cell.place)
 

@@ -6,7 +6,7 @@ import json
 import time
 from collections.abc import Callable
 from functools import wraps
-from typing import Any
+from typing import Any, cast
 
 from django.conf import settings
 from django.core.cache import caches
@@ -20,6 +20,7 @@ from results.evidence import Noticed
 from results.intake.examine import examine_so_far
 from results.intake.words import Words
 from results.models import Study, data_version
+from results.site.requests import SomebodysRequest
 
 from .submit_drafts import BYTES_MOST, Conflict, NotKept, differing, keep, submission_key
 from .submit_echo import drawing, echoes
@@ -30,7 +31,7 @@ from .submit_typed import Typed, number
 # Looks of one person in a minute, counted as allowances are: a page asks at most twice a second, and only after typing.
 LOOKS_MOST = 150
 DIFFERING_SHOWN = 12
-Answer = Callable[[HttpRequest, dict[str, Any], Typed], JsonResponse]
+Answer = Callable[[SomebodysRequest, dict[str, Any], Typed], JsonResponse]
 
 
 def _asked(answer: Answer) -> Callable[[HttpRequest], JsonResponse]:
@@ -53,7 +54,7 @@ def _asked(answer: Answer) -> Callable[[HttpRequest], JsonResponse]:
         typed = Typed.posted(fields)
         if typed.change is not None:
             get_object_or_404(Study, pk=typed.change, contributor=request.user)
-        return answer(request, sent, typed)
+        return answer(cast(SomebodysRequest, request), sent, typed)
 
     return view
 
@@ -63,7 +64,7 @@ def _said(message: str, status: int, **more: Any) -> JsonResponse:
 
 
 @_asked
-def keep_it(request: HttpRequest, sent: dict[str, Any], typed: Typed) -> JsonResponse:
+def keep_it(request: SomebodysRequest, sent: dict[str, Any], typed: Typed) -> JsonResponse:
     """Keep what was typed so far; what another tab has typed since is never overwritten unseen."""
     study = Study.objects.filter(submission_key=submission_key(typed, request.user)).first()
     if study is not None:
@@ -91,7 +92,7 @@ def keep_it(request: HttpRequest, sent: dict[str, Any], typed: Typed) -> JsonRes
 
 
 @_asked
-def check_it(request: HttpRequest, sent: dict[str, Any], typed: Typed) -> JsonResponse:
+def check_it(request: SomebodysRequest, sent: dict[str, Any], typed: Typed) -> JsonResponse:
     """Findings and readings in SI by the inputs' names, and the setup's drawing; nothing is kept."""
     if _too_often(request.user.pk):
         answer = _said("Asked too often; what was typed is looked at when you check it.", 429)

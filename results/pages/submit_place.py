@@ -7,6 +7,7 @@ import json
 import re
 from collections.abc import Iterable
 from dataclasses import replace
+from typing import Any
 
 from results.evidence import Draft, Noticed
 from results.intake.examine import Examination
@@ -48,7 +49,8 @@ def on_form(examination: Examination, typed: Typed, words: Words) -> Examination
 
 def digest(typed: Typed, noticed: Iterable[Noticed]) -> str:
     """What was shown to somebody, so that saving saves nothing they have not seen."""
-    said = [typed.study, typed.setup, typed.shared, *((one.values, one.specimens, one.by_mean) for one in typed.series)]
+    of_series = ((one.values, one.specimens, one.by_mean) for one in typed.series)
+    said: list[Any] = [typed.study, typed.setup, typed.shared, *of_series]
     said += [typed.change, typed.based_on, typed.why]
     text = "\n".join([json.dumps(said, sort_keys=True), *(f"{one.code}|{one.message}|{one.place}" for one in noticed)])
     return hashlib.sha256(text.encode()).hexdigest()

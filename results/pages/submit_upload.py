@@ -14,8 +14,10 @@ from django.core.files.base import ContentFile
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_http_methods
 
+from results.evidence.draft import Place
 from results.intake.annotate import annotated
 from results.intake.examine import Examination, examine
 from results.intake.findings import ERROR, Noticed, Unreadable, counts, where
@@ -24,6 +26,7 @@ from results.intake.rows import Row, Rows
 from results.intake.study_book import study_csv, study_xlsx
 from results.models import Study, Upload
 from results.review.hand_in import ReviewError, Stale, change, hand_in, newest_number
+from results.site.requests import SomebodysRequest
 
 from .submit import start_page
 from .submit_again import form_holds
@@ -38,7 +41,7 @@ _NO_ROOM = "no-room"
 
 @login_required
 @require_http_methods(["GET", "POST"])
-def send(request: HttpRequest) -> HttpResponse:
+def send(request: SomebodysRequest) -> HttpResponse:
     """Keep a file that can be looked at, and go and look at it."""
     if request.method == "GET":  # back from logging in, without the file
         return redirect("submit:start")
@@ -67,7 +70,7 @@ def _received(request: HttpRequest) -> tuple[bytes, str, str]:
     return data, kind_of(data, name), name
 
 
-def _kept(request: HttpRequest, data: bytes, kind: str, name: str, study: Study | None) -> Upload:
+def _kept(request: SomebodysRequest, data: bytes, kind: str, name: str, study: Study | None) -> Upload:
     """The file and its record: both or neither."""
     upload = Upload(
         user=request.user,
@@ -96,7 +99,7 @@ def _kept(request: HttpRequest, data: bytes, kind: str, name: str, study: Study 
 
 @login_required
 @require_http_methods(["GET", "POST"])
-def upload(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
+def upload(request: SomebodysRequest, pk: uuid.UUID) -> HttpResponse:
     """What was read from a sent file and what looks wrong; handing it in, where nothing does."""
     record = get_object_or_404(Upload.objects.select_related("study", "changes"), pk=pk, user=request.user)
     done = record.changes if record.revision else record.study
@@ -119,15 +122,15 @@ def upload(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
     return render(request, "submit/upload.html", context, status=status)
 
 
-def _handed_in(request: HttpRequest, record: Upload, examination: Examination, why: str) -> HttpResponse:
+def _handed_in(request: SomebodysRequest, record: Upload, examination: Examination, why: str) -> HttpResponse:
     with transaction.atomic():
         study = record.changes
         if study is None:
-            study = record.study = hand_in(examination.draft, request.user, examination.noticed, record.pk)
+            study = record.study = hand_in(examination.to_save, request.user, examination.noticed, record.pk)
             told = told_new(study)
         else:
             seen = number(request.POST.get("based_on")) or 0
-            made = change(study, examination.draft, request.user, examination.noticed, why=why, based_on=seen)
+            made = change(study, examination.to_save, request.user, examination.noticed, why=why, based_on=seen)
             record.revision, told = made.number, told_change(study)
         record.counts = counts(examination.noticed)
         record.save(update_fields=["study", "revision", "counts"])
@@ -162,7 +165,7 @@ def _examined(record: Upload) -> Examination:
         return examine(read_rows(_bytes(record), record.kind), by=record.user)
     except Unreadable as refused:
         told = Noticed(refused.code, ERROR, refused.message, refused.remedy, record="study")
-        return Examination(Rows(Row("study", None)), (told,), None)
+        return Examination(Rows(Row("study", Place("", 0))), (told,), None)
 
 
 def _bytes(record: Upload) -> bytes:
@@ -195,17 +198,17 @@ def findings(request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
 
 @login_required
 @require_GET
-def change_sheet(request: HttpRequest, pk: int) -> HttpResponse:
+def change_sheet(request: SomebodysRequest, pk: int) -> HttpResponse:
     """A study of one's own as a spreadsheet to edit, and where to send it afterwards."""
     study = own_study(request.user, str(pk))
     if study.status == Study.Status.WITHDRAWN:
-        messages.error(request, "A withdrawn study can't be changed; start a new one from it.")
+        messages.error(request, gettext("A withdrawn study can't be changed; start a new one from it."))
         return redirect(study)
     return _change_page(request, study)
 
 
 def _change_page(
-    request: HttpRequest, study: Study, refused: Exception | None = None, status: int = 200
+    request: SomebodysRequest, study: Study, refused: Exception | None = None, status: int = 200
 ) -> HttpResponse:
     unsaved = Upload.objects.filter(user=request.user, changes=study, revision=None)[:5]
     context = {"section": "submit", "study": study, "refused": refused, "unsaved": unsaved}
@@ -215,7 +218,7 @@ def _change_page(
 
 @login_required
 @require_GET
-def study_sheet(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
+def study_sheet(request: SomebodysRequest, pk: int, kind: str) -> HttpResponse:
     """A study of one's own in the template's columns, as it was typed."""
     study = own_study(request.user, str(pk))
     draft, seen = begun_from(study)

@@ -11,8 +11,11 @@ from typing import Any, NamedTuple
 import pandas as pd
 from django.utils.safestring import SafeString, mark_safe
 
+from results.templatetags.english import in_english
 from stats.charts.chart import cell
 from stats.footing.units import show
+
+from .headings import OF_NAMES, called, heading
 
 # A long text gets a wide column; a brief one, such as an interval, is never broken over lines.
 LONG, BRIEF = 32, 18
@@ -40,20 +43,24 @@ class Table:
     caption: str
     columns: tuple[Cell, ...]
     rows: tuple[tuple[Cell, ...], ...]
+    # Whether the caption is in English, whatever language the page is in.
+    english: bool = False
 
     @property
     def body(self) -> SafeString:
         """The rows in HTML: a page has thousands of cells, which the template's own loop would take its time over."""
-        return mark_safe("\n".join(f"<tr>{''.join(_cells(row))}</tr>" for row in self.rows))
+        english = in_english()  # what is long is a sentence of the numbers, and these are in English
+        return mark_safe("\n".join(f"<tr>{''.join(_cells(row, english))}</tr>" for row in self.rows))
 
 
-def _cells(row: tuple[Cell, ...]) -> Iterator[str]:
+def _cells(row: tuple[Cell, ...], english: str) -> Iterator[str]:
     for at, one in enumerate(row):
         text, style = escape(one.text), one.style
         if one.url:
             text = f'<a href="{escape(one.url)}">{text}</a>'
         if at:
-            yield f'<td class="{style}">{text}</td>' if style else f"<td>{text}</td>"
+            told = english if style == "long" else ""
+            yield f'<td class="{style}"{told}>{text}</td>' if style else f"<td>{text}</td>"
         else:
             yield f'<th scope="row" class="long">{text}</th>' if style == "long" else f'<th scope="row">{text}</th>'
 
@@ -98,10 +105,19 @@ def of_columns(
     urls = list(links) or [""] * rows
     cells = [
         [_as_cell(value, name in numeric, url if at == 0 else "") for value, url in zip(values, urls, strict=True)]
-        for at, (name, values) in enumerate(known.items())
+        for at, (name, values) in enumerate(_named(known).items())
     ]
     told = zip(*cells, strict=True) if cells else ((),) * rows
-    return Table(caption, tuple(Cell(name, name in numeric) for name in known), tuple(told))
+    said, headings = heading(caption), tuple(Cell(heading(name), name in numeric) for name in known)
+    return Table(said, headings, tuple(told), english=said == caption)
+
+
+def _named(columns: Mapping[str, Sequence[Any]]) -> Mapping[str, Sequence[Any]]:
+    """The columns with names of the vocabulary in the reader's language."""
+    return {
+        name: [called(value) if type(value) is str else value for value in values] if name in OF_NAMES else values
+        for name, values in columns.items()
+    }
 
 
 def _as_cell(value: Any, number: bool, url: str) -> Cell:

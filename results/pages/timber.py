@@ -19,6 +19,7 @@ from . import drawings, errors, known, wood
 from .asked import known_only, one_of
 from .browse import PER_PAGE
 from .browse_forms import TimberFilter
+from .in_language import named
 from .timber_shown import RATIO, STRESS, shown
 
 SECTION = "timbers"
@@ -56,8 +57,8 @@ def timber(request: HttpRequest, code: str) -> HttpResponse:
         "stock": stock,
         "actions": ACTIONS,
         "tests": known.TESTS,
-        "action_name": ACTIONS[choices.action],
-        "tests_name": known.TESTS[choices.tests],
+        "action_name": named(ACTIONS[choices.action]),
+        "tests_name": named(known.TESTS[choices.tests]),
         "level": f"{100 * choices.level:g} %",
         "shown": told,
         "ratio_query": told.queries.get(RATIO, ""),

@@ -11,6 +11,7 @@ from django.urls import reverse
 from results.evidence import Choices, Comparison, compare
 from results.kept import once
 from results.models import SeriesFooting, Timber
+from results.site.choices import told_now
 from stats.charts.chart import Chart, between
 
 from . import tables
@@ -65,7 +66,8 @@ class Shown:
 
 def shown(timber: Timber, choices: Choices) -> Shown:
     """All of it, worked out once for each state of the data."""
-    return once(f"timber page {choices.query(invented=choices.with_invented)}", lambda: _worked_out(timber, choices))
+    name = f"timber page {choices.query(invented=choices.with_invented)}{told_now()}"
+    return once(name, lambda: _worked_out(timber, choices))
 
 
 def _worked_out(timber: Timber, choices: Choices) -> Shown:

@@ -5,12 +5,14 @@ from __future__ import annotations
 from django.conf import settings
 from django.contrib.auth.decorators import login_required
 from django.db import transaction
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_http_methods
 from rest_framework.authtoken.models import Token
+
+from results.site.requests import SomebodysRequest
 
 END = "end"
 
@@ -18,7 +20,7 @@ END = "end"
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
 @cache_control(no_store=True, private=True)
-def token(request: HttpRequest) -> HttpResponse:
+def token(request: SomebodysRequest) -> HttpResponse:
     """Show the reader's token; make a new one, after which the one before is known no more; or end it."""
     mine = Token.objects.filter(user=request.user)
     if request.method == "POST":

@@ -9,7 +9,8 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.text import slugify
 
 from results.evidence import Verdict
-from stats.inference.certainty import Certainty, Domain
+from stats.inference.certainty import Certainty
+from stats.inference.certainty_domains import Domain
 
 STEPS = {0: "", 1: ": one step down"}
 

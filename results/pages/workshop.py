@@ -17,6 +17,7 @@ from results.evidence.choices import ACTIONS, TESTS
 from results.evidence.shops import FOOTINGS, names, shop, tested_by
 from results.kept import once
 from results.models import Study
+from results.site.choices import told_now
 from stats.footing.ladder import FOOTINGS as KINDS
 
 from . import drawings, errors
@@ -156,10 +157,10 @@ class _Asked:
             given = {"footing": self.footing, "action": self.action, "tests": self.tests}
             return standing_of(shop(self.name, **given, invented=self.invented))
 
-        return once(f"workshop {self.name!r} {self.query}", make)
+        return once(f"workshop {self.name!r} {self.query}{told_now()}", make)
 
     def rigs(self) -> Rigs:
-        return once(f"workshop rigs {self.name!r}", lambda: rigs_of(self.name))
+        return once(f"workshop rigs {self.name!r}{told_now()}", lambda: rigs_of(self.name))
 
 
 def _one(request: HttpRequest, field: str, known: tuple[str, ...], default: str) -> str:

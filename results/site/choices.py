@@ -8,12 +8,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextvars import ContextVar
 from dataclasses import dataclass
-from typing import Any, Literal, get_args
+from typing import Any, Literal
 
 from django.conf import settings
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
 from django.utils import translation
+
+from .requests import Request
 
 LANGUAGE, UNITS = "language", "units"
 Units = Literal["si", "imperial"]
@@ -31,10 +33,10 @@ class Choices:
 
     @classmethod
     def of(cls, request: HttpRequest) -> Choices:
-        language, units = (request.COOKIES.get(name) for name in (LANGUAGE, UNITS))
+        language, units = (request.COOKIES.get(name, "") for name in (LANGUAGE, UNITS))
         return cls(
             language if language in dict(settings.LANGUAGES) else cls.language,
-            units if units in get_args(Units) else cls.units,
+            next((one for one in UNIT_NAMES if one == units), cls.units),
         )
 
 
@@ -47,13 +49,22 @@ def units_now() -> Units:
     return _now.get().units
 
 
+def told_now() -> str:
+    """What a kept answer that holds words or units needs in its name; nothing for what most readers are shown.
+
+    A worker makes that one alone, so that whoever chose otherwise has theirs made when they ask.
+    """
+    now = _now.get()
+    return "" if now == _nobodys else f" told in {now.language}, {now.units}"
+
+
 class AsChosen:
     """Makes each page in the language and the units that its reader chose."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
         self.get_response = get_response
 
-    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+    def __call__(self, request: Request) -> HttpResponseBase:
         choices = Choices() if request.path.startswith(_API) else Choices.of(request)
         request.choices = choices
         before = _now.set(choices)
@@ -67,4 +78,5 @@ class AsChosen:
 def offered(request: HttpRequest) -> dict[str, Any]:
     """What every template may ask: what is chosen, and what may be."""
     choices = getattr(request, "choices", Choices())
-    return {"choices": choices, "languages": settings.LANGUAGES, "unit_names": UNIT_NAMES}
+    # Under a name of its own: many pages have choices of what they show.
+    return {"how_told": choices, "languages": settings.LANGUAGES, "unit_names": UNIT_NAMES}

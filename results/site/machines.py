@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import parse_qsl, unquote, urlsplit
 
@@ -64,7 +64,7 @@ def pool_of(text: str) -> dict[str, Any] | None:
     return {"min_size": int(sizes[1]), "max_size": int(sizes[2]), "timeout": _POOL_WAIT_S}
 
 
-def replicas(primary: dict[str, Any], urls: Sequence[str]) -> dict[str, dict[str, Any]]:
+def replicas(primary: Mapping[str, Any], urls: Sequence[str]) -> dict[str, dict[str, Any]]:
     """The replicas of ``REPLICA_URLS`` as databases, ``replica-1`` and so on.
 
     Parameters
@@ -74,11 +74,13 @@ def replicas(primary: dict[str, Any], urls: Sequence[str]) -> dict[str, dict[str
     urls : sequence of str
         Where each replica is.
     """
-    found = {}
+    found: dict[str, dict[str, Any]] = {}
     for at, url in enumerate(urls, start=1):
         shown = _without_password(url)
         try:
-            one = dj_database_url.parse(url, conn_max_age=primary["CONN_MAX_AGE"], conn_health_checks=True)
+            one: dict[str, Any] = {
+                **dj_database_url.parse(url, conn_max_age=primary["CONN_MAX_AGE"], conn_health_checks=True)
+            }
         except (ValueError, dj_database_url.ParseError, dj_database_url.UnknownSchemeError) as error:
             raise ImproperlyConfigured(f"REPLICA_URLS: {shown!r} can't be read: {error}") from None
         if one["ENGINE"] != POSTGRESQL or not one["NAME"]:

@@ -14,6 +14,7 @@ import time
 from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from django.db import DEFAULT_DB_ALIAS, Error, InternalError, connections
 
@@ -161,6 +162,9 @@ class Watch:
             log.warning("%s %s, and is left out until that has changed.", alias, why)
         self.seen[alias] = Seen(now, standing.replayed, good)
 
+    def _look_at(self, alias: str, now: float) -> None:
+        self.note_replica(alias, ask_replica(alias), now)
+
     # -- looking
     def _start(self) -> None:
         if self._started:
@@ -171,7 +175,7 @@ class Watch:
             self._started = True
             self._look_often(DEFAULT_DB_ALIAS, lambda now: self.note_primary(ask_primary(), now))
             for alias in self.aliases:
-                self._look_often(alias, lambda now, alias=alias: self.note_replica(alias, ask_replica(alias), now))
+                self._look_often(alias, partial(self._look_at, alias))
 
     def stop(self) -> None:
         """Look no more."""

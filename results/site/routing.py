@@ -11,16 +11,18 @@ import logging
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, cast
 
 from django.conf import settings
 from django.core.cache import caches
 from django.core.exceptions import MiddlewareNotUsed
 from django.db import DEFAULT_DB_ALIAS, Error, InterfaceError, OperationalError, connections
-from django.http import FileResponse, HttpRequest, HttpResponse
+from django.db.models import Model
+from django.http import FileResponse, HttpRequest, HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
 
 from .replicas import Watch, ask_primary
+from .requests import Request
 
 log = logging.getLogger(__name__)
 SAFE = ("GET", "HEAD")
@@ -64,7 +66,7 @@ route = _Route()
 class Router:
     """Django's questions, answered by the route of the thread that asks."""
 
-    def db_for_read(self, model: type, **hints: Any) -> str:
+    def db_for_read(self, model: type[Model], **hints: Any) -> str:
         if route.alias == DEFAULT_DB_ALIAS or connections[DEFAULT_DB_ALIAS].in_atomic_block:
             return DEFAULT_DB_ALIAS
         if model._meta.app_label == "results":
@@ -73,7 +75,7 @@ class Router:
         instance = hints.get("instance")
         return route.alias if instance is not None and instance._state.db == route.alias else DEFAULT_DB_ALIAS
 
-    def db_for_write(self, model: type, **hints: Any) -> str:
+    def db_for_write(self, model: type[Model], **hints: Any) -> str:
         if model._meta.app_label not in _KEPT_ELSEWHERE:
             route.to_primary()
             route.wrote = True
@@ -128,7 +130,7 @@ class ReadFromReplicas:
         # A replica that is further behind is not read at all, so that a mark older than this tells nothing.
         self.kept_s = 2 * settings.REPLICA_LAG_MOST_S + 60
 
-    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+    def __call__(self, request: Request) -> HttpResponseBase:
         route.begin()
         try:
             response = self.get_response(request)
@@ -142,8 +144,8 @@ class ReadFromReplicas:
         except BaseException:
             route.begin()
             raise
-        if response.streaming and not isinstance(response, FileResponse):
-            response.streaming_content = _Routed(response.streaming_content, route.alias)
+        if isinstance(response, StreamingHttpResponse) and not isinstance(response, FileResponse):
+            response.streaming_content = _Routed(cast(Iterator[bytes], response.streaming_content), route.alias)
         route.begin()
         return response
 

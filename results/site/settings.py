@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from importlib.util import find_spec
 from pathlib import Path
+from typing import Any
 
 import dj_database_url
 from django.core.exceptions import ImproperlyConfigured
 
-from . import machines, mail, metrics
+from . import machines, mail, metrics, tasks
 from .env import env_bool, env_choice, env_int, env_list, env_str, secret_key
 
 BASE_DIR = Path(__file__).resolve().parent.parent.parent
@@ -45,7 +45,7 @@ CSRF_COOKIE_HTTPONLY = True  # scripts take the token from the form that they se
 CSRF_COOKIE_SAMESITE = "Lax"
 CSRF_FAILURE_VIEW = "results.pages.errors.csrf_failure"
 # Everything comes from this host, and nothing stands in the pages themselves: no script, no style, no frame around.
-SECURE_CSP = {
+SECURE_CSP: dict[str, list[str] | bool] = {
     "default-src": ["'none'"],
     "script-src": ["'self'"],
     "style-src": ["'self'"],
@@ -133,12 +133,14 @@ TEMPLATES = [
 ]
 
 # -- database: SQLite beside the code unless DATABASE_URL names another ---------------------------
-DATABASES = {
-    "default": dj_database_url.parse(
-        env_str("DATABASE_URL") or f"sqlite:///{DATA_DIR / 'breakbook.sqlite3'}",
-        conn_max_age=env_int("CONN_MAX_AGE", 60),
-        conn_health_checks=True,
-    )
+DATABASES: dict[str, dict[str, Any]] = {
+    "default": {
+        **dj_database_url.parse(
+            env_str("DATABASE_URL") or f"sqlite:///{DATA_DIR / 'breakbook.sqlite3'}",
+            conn_max_age=env_int("CONN_MAX_AGE", 60),
+            conn_health_checks=True,
+        )
+    }
 }
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     DATA_DIR.mkdir(parents=True, exist_ok=True)
@@ -242,7 +244,7 @@ SITE_ADDRESS = env_str("SITE_ADDRESS", f"http{'s' if HTTPS else ''}://{_HOST}").
 
 # -- language, time, files -------------------------------------------------------------------------
 LANGUAGE_CODE = "en"
-LANGUAGES = [("en", "English"), ("de", "Deutsch")]
+LANGUAGES = [("en", "English"), ("de", "Deutsch (zum Teil)")]
 LOCALE_PATHS = [BASE_DIR / "results" / "locale"]
 TIME_ZONE = "UTC"
 USE_I18N = True
@@ -254,7 +256,7 @@ STATICFILES_FINDERS = [
     "results.static_finder.PlotlyFinder",
 ]
 COLLECTED = not (DEBUG or DEMO)
-STORAGES = {
+STORAGES: dict[str, dict[str, Any]] = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
         "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
@@ -280,7 +282,7 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 20_000
 PAGES_KEPT = env_int("PAGES_KEPT", 300)
 if PAGES_KEPT < 0:
     raise ImproperlyConfigured(f"PAGES_KEPT={PAGES_KEPT} can't be: it is a number of pages, or 0 for none.")
-CACHES = {
+CACHES: dict[str, dict[str, Any]] = {
     "default": {
         "BACKEND": "django.core.cache.backends.db.DatabaseCache",
         "LOCATION": "shared_cache",
@@ -311,9 +313,7 @@ if CACHE_URL := machines.cache_url():
 # -- work in the background: what a change makes old is worked out anew by `manage.py db_worker`, or by whoever asks
 # first where there is none ------------------------------------------------------------------------
 BACKGROUND = env_choice("BACKGROUND", "off", ["off", "database"])
-# The framework's own tasks from its release 6.0 on, and before it the same by a library.
-_TASKS = "django.tasks" if find_spec("django.tasks") else "django_tasks"
-TASKS = {"default": {"BACKEND": f"{_TASKS}.backends.immediate.ImmediateBackend"}}
+TASKS = {"default": {"BACKEND": f"{tasks.LIBRARY}.backends.immediate.ImmediateBackend"}}
 if BACKGROUND == "database":
     INSTALLED_APPS += ["django_tasks", "django_tasks_db"]
     TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}

@@ -20,6 +20,7 @@ from django.http.response import HttpResponseBase
 from results import measured
 
 from . import probes
+from .requests import Request
 
 HEADER = "X-Request-ID"
 UNMATCHED = "none"
@@ -63,7 +64,7 @@ class Watch:
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
         self.get_response = get_response
 
-    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+    def __call__(self, request: Request) -> HttpResponseBase:
         probe = probes.VIEWS.get(request.path_info)
         if probe is not None and (answer := probe(request)) is not None:
             return answer

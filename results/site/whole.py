@@ -13,7 +13,7 @@ import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import wraps
-from typing import Concatenate, ParamSpec
+from typing import Concatenate, ParamSpec, cast
 
 from django.conf import settings
 from django.contrib.messages import get_messages
@@ -23,6 +23,7 @@ from django.core.exceptions import DisallowedHost, MiddlewareNotUsed
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.middleware.gzip import re_accepts_gzip
+from django.urls import ResolverMatch
 from django.utils import timezone
 from django.utils.cache import get_conditional_response
 from django.utils.http import http_date, parse_http_date_safe
@@ -32,6 +33,7 @@ from results.models import DataVersion, data_version, version_now
 
 from . import routing
 from .choices import Choices
+from .requests import Request
 
 P = ParamSpec("P")
 # A longer address is answered, and not kept; nor is a page with more bytes than this on its way.
@@ -82,17 +84,18 @@ def kept_whole(
 
     @wraps(view)
     def kept(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
-        request.whole_of = None
+        noted = cast(Request, request)
+        noted.whole_of = None
         if not getattr(request, "may_be_kept", False):
             return view(request, *args, **kwargs)
         # Both are read where the page reads. The same before and after: all of the page is of that version, even if
         # it began on a replica that is behind and went on on the primary. What was asked of another replica a moment
         # ago doesn't tell what this one held.
-        known = "" if settings.REPLICAS else request.version_seen
+        known = "" if settings.REPLICAS else noted.version_seen
         before, given = known or version_now(), of_before()
         response = view(request, *args, **kwargs)
         if of_before() == given and str(after := data_version()) == before:
-            request.whole_of = after
+            noted.whole_of = after
         return response
 
     return kept
@@ -118,7 +121,7 @@ class KeptPages:
         # Looked up once: that takes longer than to look into them, and they are the same for all threads.
         self.plain, self.asked = caches["pages"], caches["pages-asked"]
 
-    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+    def __call__(self, request: Request) -> HttpResponseBase:
         key = _key(request)
         if key is None:
             return self.get_response(request)
@@ -127,7 +130,7 @@ class KeptPages:
         # Where there is no page of that address, nothing is asked: most such requests are for no page at all.
         request.version_seen = _version_now() if page is not None else ""
         if page is not None and request.version_seen and page.state == state_of(request.version_seen):
-            request.resolver_match = _Match(page.view)
+            request.resolver_match = cast(ResolverMatch, _Match(page.view))
             return _conditional(request, HttpResponse(page.body, headers=page.headers), page.headers)
         request.may_be_kept = request.method == "GET"
         response = self.get_response(request)
@@ -198,7 +201,7 @@ def _conditional(request: HttpRequest, response: HttpResponse, headers: dict[str
     if "HTTP_IF_NONE_MATCH" not in request.META and "HTTP_IF_MODIFIED_SINCE" not in request.META:
         return response
     modified = parse_http_date_safe(headers.get("Last-Modified", ""))
-    return get_conditional_response(request, headers["ETag"], modified, response)
+    return get_conditional_response(request, headers["ETag"], modified, response) or response
 
 
 def _may_be_kept(request: HttpRequest, response: HttpResponse) -> bool:

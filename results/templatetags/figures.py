@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from django import template
+from django.utils.translation import gettext
 
+from results.pages import in_language
 from results.pages.wording import beside, exact, tidy
 from stats.charts.chart import cell as cell_text
-from stats.charts.look import counted
 from stats.footing.units import show
 
 register = template.Library()
@@ -36,7 +37,19 @@ def quantity_beside(value: float, unit: str, units: Mapping[str, str]) -> str:
 @register.filter
 def count_of(number: int, word: str) -> str:
     """``3|count_of:"study"`` is "3 studies"."""
-    return counted(number, word)
+    return in_language.count_of(number, word)
+
+
+@register.filter
+def word_of(number: int, word: str) -> str:
+    """``3|word_of:"study"`` is "studies"."""
+    return in_language.word_of(number, word)
+
+
+@register.filter
+def vocabulary(name: str, where: str = "") -> str:
+    """A name of the vocabulary in the reader's language; ``"inside"`` for one inside a sentence."""
+    return in_language.inside(str(name)) if where == "inside" else in_language.named(str(name))
 
 
 @register.filter
@@ -48,7 +61,7 @@ def step_inputs(step: Mapping[str, Any]) -> str:
 @register.filter
 def step_factor(step: Mapping[str, Any]) -> str:
     """The factor of a step: a number, or that each specimen has its own."""
-    factor = step.get("factor")
+    factor: Any = step.get("factor")
     return "one for each specimen" if isinstance(factor, list) else f"× {show(factor, digits=4)}"
 
 
@@ -72,5 +85,6 @@ def few(names: list[str] | int, most: int = 4) -> str:
     """The first few names, and how many more there are."""
     if not names or isinstance(names, int):
         return ""
-    shown = ", ".join(names[:most])
-    return f"{shown} and {len(names) - most} more" if len(names) > most else shown
+    shown = ", ".join(map(in_language.named, names[:most]))
+    more = len(names) - most
+    return gettext("%(names)s and %(more)s more") % {"names": shown, "more": more} if more > 0 else shown

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django import template
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 
 from results.models import Notice
 
@@ -11,6 +11,6 @@ register = template.Library()
 
 
 @register.simple_tag
-def unseen_notices(user: AbstractBaseUser) -> int:
+def unseen_notices(user: User) -> int:
     """Notices not seen yet: one count, of an index that holds only those."""
     return Notice.objects.filter(user=user, seen_at=None).count()

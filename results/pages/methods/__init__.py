@@ -6,7 +6,7 @@ page can't say anything else than the code does.
 
 from __future__ import annotations
 
-from stats.footing.wood import Timber
+from stats.footing.timber import Timber
 
 from .comparing import uncertainties, verdicts
 from .entry import Check, Method, Part, checks

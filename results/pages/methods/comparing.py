@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import dataclasses
 
+import numpy as np
+
 from stats.footing import input_uncertainty, uncertainty
 from stats.footing.comparability import VERDICTS, SeriesFacts, best, pool_key, verdict
 from stats.footing.fields import FIELDS
 from stats.footing.footings import FOOTINGS, LoadCase
 from stats.footing.input_uncertainty import InputUncertainty, defaults
-from stats.footing.wood import PROPERTIES
+from stats.footing.timber import PROPERTIES
 
 from .entry import Method, Part, anchor, by_code, num, pct
 
@@ -97,7 +99,7 @@ def _closest() -> Method:
         "The closest footing",
         best,
         "Where several footings would do, the one with the closest verdict is offered, the lowest on the ladder first.",
-        (f"{_name(RAIL)} and {OTHER.id}: {FOOTINGS[footing].name}, {found.kind}.",),
+        (f"{_name(RAIL)} and {OTHER.id}: {FOOTINGS[str(footing)].name}, {found.kind}.",),
         source=RULES,
     )
 
@@ -140,7 +142,7 @@ def uncertainties() -> Part:
 
 def _propagation() -> Method:
     found = uncertainty.of_footings(CASE, defaults(CASE, "luggage_scale"))
-    lines = [f"{CASE.values[0]:g} N on a luggage scale at 300 mm from the face, a rail of 22.2 × 63.5 mm:"]
+    lines = [f"{np.asarray(CASE.values)[0]:g} N on a luggage scale at 300 mm from the face, a rail of 22.2 × 63.5 mm:"]
     for code in ("at_joint", "stress"):
         one = found[code]
         budget = ", ".join(f"{_input(row.name)} {pct(row.share)}" for row in one.budget)

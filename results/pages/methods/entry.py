@@ -287,8 +287,8 @@ def amount(value: Any, unit: str) -> str:
     return f"{text}{unit}" if unit == "°" else f"{text} {unit}".strip()
 
 
-def num(value: float, unit: str = "", digits: int = 3) -> str:
-    """A result with its unit."""
+def num(value: Any, unit: str = "", digits: int = 3) -> str:
+    """A result with its unit; whoever writes an example knows that what the code gives there is one number."""
     return show(float(value), unit, digits)
 
 
@@ -297,11 +297,11 @@ def numbers(values: Iterable[float], digits: int = 4) -> str:
     return ", ".join(show(float(value), "", digits) for value in values)
 
 
-def pct(share: float, digits: int = 2) -> str:
+def pct(share: Any, digits: int = 2) -> str:
     """A share as a percentage."""
     return f"{float(f'{100 * float(share):.{digits}g}'):g} %"
 
 
-def chance(p: float) -> str:
+def chance(p: Any) -> str:
     """A probability; below one in ten thousand only that."""
     return "p < 0.0001" if p < 1e-4 else f"p = {show(float(p), '', 2)}"

@@ -6,7 +6,7 @@ import numpy as np
 
 from results.evidence import expect, notice
 from stats.footing.units import show
-from stats.inference import outliers, slips
+from stats.inference import outliers, slip_factors, slips
 
 from .entry import Method, Part, anchor, by_code, num, numbers, pct
 from .series import A
@@ -42,7 +42,8 @@ _SAYS = {
         f"Doubt. One reading lies off its series by the factor between two units, at odds of {notice.LEAST_ODDS:g} "
         "to 1 or better.",
         f"Before looking {pct(slips.PRIOR)} of readings are taken to hold a slip, {pct(slips.ODD_SHARE)} to be odd "
-        f"for a reason of their own. Factors of a force: {numbers(sorted({f.value for f in slips.FACTORS['force']}))}.",
+        "for a reason of their own. Factors of a force: "
+        f"{numbers(sorted({f.value for f in slip_factors.FACTORS['force']}))}.",
         lambda: _slip(),
     ),
     "impossible": (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from stats.inference import groups, planning, ratios, studentized_range
+from stats.inference import groups, planning, planning_one, ratios, studentized_range
 
 from .entry import Method, Part, by_code, chance, num, numbers, pct
 from .series import A, B, C
@@ -111,7 +111,7 @@ def _more() -> tuple[Method, ...]:
 
 def _plans() -> tuple[Method, ...]:
     wanted, seen = planning.n_for_ratio(1.2, 0.15), planning.detectable_ratio(6, 0.15)
-    width, limit = planning.n_for_precision(0.10, 0.15), planning.n_for_lower_limit(0.95, 0.75)
+    width, limit = planning_one.n_for_precision(0.10, 0.15), planning_one.n_for_lower_limit(0.95, 0.75)
     return (
         by_code(
             "plan-ratio",
@@ -131,7 +131,7 @@ def _plans() -> tuple[Method, ...]:
         by_code(
             "plan-precision",
             "How many for a mean of so much",
-            planning.n_for_precision,
+            planning_one.n_for_precision,
             "For an interval of a stated width.",
             (f"±10 % at 15 %: {width.n}",),
             source="Student's t on logarithms, textbook",
@@ -139,7 +139,7 @@ def _plans() -> tuple[Method, ...]:
         by_code(
             "plan-limit",
             "How many for a lower limit",
-            planning.n_for_lower_limit,
+            planning_one.n_for_lower_limit,
             "For a lognormal limit that comes near the true percentile, and for one by rank.",
             (
                 f"5 % limit at 75 %, within {pct(limit.share)} of the true one: {limit.n}, by rank {limit.n_order}",

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 from results.pages.wording import footing_symbol
 from stats.footing.footings import FOOTINGS, Ladder, LoadCase
 from stats.footing.ladder import climb
 from stats.footing.section import AREA_RULES, SECTION_RULES, bonded_area, section, torsion_face
+from stats.footing.step import Step
+from stats.footing.timber import PROPERTIES, Timber
 from stats.footing.units import read
-from stats.footing.wood import PROPERTIES, Timber
 
 from .entry import COMMON, Method, Part, amount, anchor, by_code, num, put_in, spelled, symbols_of
 
@@ -62,6 +65,11 @@ def areas() -> Part:
     )
 
 
+def number(step: Step) -> float:
+    """The factor of a step that all specimens share."""
+    return float(cast(float, step.factor))
+
+
 def _area(code: str) -> Method:
     rule = AREA_RULES[code]
     dims = {name: SIZES[name] for name in (*rule.area_needs, *rule.optional) if name in SIZES}
@@ -78,7 +86,7 @@ def _area(code: str) -> Method:
         sources=(rule.source,),
         example=(
             f"{put_in(step)}{beside}",
-            f"{num(FORCE_N, 'N')} ÷ {num(area.value_mm2, 'mm²', 4)} = {num(FORCE_N * step.factor, 'MPa')}",
+            f"{num(FORCE_N, 'N')} ÷ {num(area.value_mm2, 'mm²', 4)} = {num(FORCE_N * number(step), 'MPa')}",
         ),
         code="stats.footing.section.bonded_area",
     )
@@ -89,7 +97,7 @@ def _section(code: str) -> Method:
     dims = {name: SIZES[name] for name in rule.section_needs}
     part = section(code, dims)
     step = part.steps[0]
-    stress = num(MOMENT_NM * float(step.factor), "MPa")
+    stress = num(MOMENT_NM * number(step), "MPa")
     return Method(
         anchor("section", code),
         rule.name,
@@ -115,7 +123,7 @@ def _torsion() -> Method:
         f"For joints with plane faces: {', '.join(turning)}. Others have no stress under a torque.",
         (
             "Cheeks of two tenons: " + put_in(step),
-            f"{num(MOMENT_NM, 'N·m')} ÷ {num(face.modulus_mm3, 'mm³', 4)} = {num(MOMENT_NM * step.factor, 'MPa')}",
+            f"{num(MOMENT_NM, 'N·m')} ÷ {num(face.modulus_mm3, 'mm³', 4)} = {num(MOMENT_NM * number(step), 'MPa')}",
         ),
         formulas=(step.formula,),
         symbols=spelled({"T": COMMON["T"]} | symbols_of([step], {}, _FACE_SYMBOLS)),

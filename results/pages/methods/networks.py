@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import cast
 
 import numpy as np
 import pandas as pd
@@ -28,6 +29,8 @@ ARMS = pd.DataFrame(
     ],
     columns=["study", "joint", "y", "v"],
 )
+
+Pair = tuple[float, float]
 
 
 def networked() -> Part:
@@ -104,6 +107,8 @@ def _mixed() -> str:
 def _asked() -> tuple[Method, ...]:
     found = _network()
     parts, whole = found.split("mitre", "dowel"), found.inconsistency
+    # The mitre and the dowel are compared both ways.
+    direct, indirect, difference = (cast(Pair, one) for one in (parts.direct, parts.indirect, parts.difference))
     moved, shares = found.influence(), found.contributions("mitre", "dowel")
     ranks = found.ranking()
     most = moved.loc[moved["shift_in_se"].abs().idxmax()]
@@ -114,8 +119,8 @@ def _asked() -> tuple[Method, ...]:
             inconsistency.split,
             "What the studies that hold both joints say, and what all others say of the same two.",
             (
-                f"mitre over dowel: direct {num(np.exp(parts.direct[0]))}, indirect {num(np.exp(parts.indirect[0]))}, "
-                f"direct over indirect {num(np.exp(parts.difference[0]))} (se of logs {num(parts.difference[1])})",
+                f"mitre over dowel: direct {num(np.exp(direct[0]))}, indirect {num(np.exp(indirect[0]))}, "
+                f"direct over indirect {num(np.exp(difference[0]))} (se of logs {num(difference[1])})",
             ),
         ),
         by_code(

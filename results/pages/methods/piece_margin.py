@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from stats.practice import strength_law
 from stats.practice.assembly import share
 from stats.practice.demand import demand
@@ -18,7 +21,7 @@ from .piece_bears import BUILT, moment
 MODELS: dict[Model, str] = {"lognormal": "lognormal", "weibull": "Weibull"}
 
 
-def _chair(dims: dict[str, float] = BUILT) -> Margin:
+def _chair(dims: Mapping[str, Any] = BUILT) -> Margin:
     """The tenon of the examples in a chair of the examples."""
     asked = demand("chair_leaned", {"sitter_n": 1000, "back_push_n": 400, "leg_mm": 400, "back_height_mm": 300})
     return margin(moment(dims), asked)

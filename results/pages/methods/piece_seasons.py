@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from typing import cast
+
+from stats.interval import Interval
 from stats.practice import movement as seasons_of
 from stats.practice.movement import E_ACROSS_OVER_ALONG, TABLE_PCT, coefficient, cross_grain, freshness, movement, year
 
@@ -64,7 +67,7 @@ def _movement() -> Method:
 def _cross_grain() -> Method:
     held = cross_grain(movement(100.0, TANGENTIAL, 12.0, 7.0), moe_gpa=OAK.moe_12_gpa,
                        tension_perp_mpa=OAK.tension_perp_12_mpa)  # fmt: skip
-    least = f"with e = {E_ACROSS_OVER_ALONG[0]:g} it would be {num(held.stress_mpa.low, 'MPa')}"  # type: ignore[union-attr]
+    least = f"with e = {E_ACROSS_OVER_ALONG[0]:g} it would be {num(cast(Interval, held.stress_mpa).low, 'MPa')}"
     return by_code(
         "movement-cross-grain",
         "What a glued cross-grain joint is forced to hold",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import cast
 
 import numpy as np
 from scipy import stats
@@ -11,6 +12,7 @@ from stats.inference import censored, describe, tolerance
 from stats.inference.posterior import lognormal_lower_quantile, weibull_lower_quantile
 from stats.inference.strength_fit import CensoredFit
 from stats.inference.tolerance_factors import hanson_koopmans_factor, normal_factor, order_minimum_n, order_rank
+from stats.interval import Interval
 
 from .entry import Method, Part, by_code, chance, num, numbers, pct
 
@@ -40,7 +42,8 @@ def _summary() -> Method:
     found = describe.summary(A)
     logs = np.log(A)
     t, n = float(stats.t.ppf(0.975, len(A) - 1)), len(A)
-    low, high = found.geometric_interval.low, found.geometric_interval.high
+    ends = cast(Interval, found.geometric_interval)  # five readings have one
+    low, high = ends.low, ends.high
     return by_code(
         "series-geometric-mean",
         "Geometric mean, interval and coefficient of variation",

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from stats.charts.look import counted
-from stats.inference import certainty, interlab, pool
+from stats.inference import certainty, certainty_domains, consistency, interlab, pool
 from stats.inference.batches import basis_between_batches
 
 from .entry import Method, Part, by_code, num, pct
@@ -63,9 +63,9 @@ def _critical() -> tuple[Method, ...]:
         by_code(
             "shops-critical-h",
             "Critical value of h",
-            interlab.critical_h,
+            consistency.critical_h,
             "How far off one of so many shops may be by chance.",
-            (f"of six shops at 0.5 %: {num(interlab.critical_h(6))}",),
+            (f"of six shops at 0.5 %: {num(consistency.critical_h(6))}",),
             formulas=("(p - 1) t / √(p (t² + p - 2)), t on p - 2 degrees of freedom",),
             symbols=("p = number of shops",),
             source="Wilrich P-T (2013); ISO 5725-2:2019",
@@ -73,9 +73,9 @@ def _critical() -> tuple[Method, ...]:
         by_code(
             "shops-critical-k",
             "Critical value of k",
-            interlab.critical_k,
+            consistency.critical_k,
             "How wide a shop's own spread may be by chance.",
-            (f"of six shops of four at 0.5 %: {num(interlab.critical_k(3, 18))}",),
+            (f"of six shops of four at 0.5 %: {num(consistency.critical_k(3, 18))}",),
             formulas=("√(ν / (ν_i + (ν - ν_i) / F))",),
             symbols=("ν_i, ν = degrees of freedom of the shop and of all", "F = quantile on ν_i and ν - ν_i"),
             source="Wilrich P-T (2013); ISO 5725-2:2019",
@@ -138,11 +138,11 @@ def _batches() -> Method:
 # How far a comparison can be trusted
 
 _DOMAINS = {
-    "risk of bias": certainty.risk_of_bias,
-    "inconsistency": certainty.inconsistency,
-    "indirectness": certainty.indirectness,
-    "imprecision": certainty.imprecision,
-    "missing evidence": certainty.missing_evidence,
+    "risk of bias": certainty_domains.risk_of_bias,
+    "inconsistency": certainty_domains.inconsistency,
+    "indirectness": certainty_domains.indirectness,
+    "imprecision": certainty_domains.imprecision,
+    "missing evidence": certainty_domains.missing_evidence,
 }
 
 
@@ -181,7 +181,7 @@ def _grade(found: certainty.Certainty) -> Method:
     )
 
 
-def _domain(found: certainty.Domain) -> Method:
+def _domain(found: certainty_domains.Domain) -> Method:
     does = _DOMAINS[found.name]
     # The rule is the docstring's second paragraph.
     rule = " ".join(" ".join(part.split()) for part in (does.__doc__ or "").strip().split("\n\n")[1:])

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
-from stats.footing import adjust, wood
+from stats.footing import adjust, timber
 from stats.footing.adjustment import ADJUSTMENTS, CAP_HIGH, CAP_LOW, HANDBOOK, Adjustment
-from stats.footing.wood import DEFAULT_ADJUST, PROPERTIES, SG_LAWS, Timber, strength
+from stats.footing.timber import PROPERTIES, SG_LAWS, Timber
+from stats.footing.wood import DEFAULT_ADJUST, strength
 
 from .entry import Method, Part, anchor, by_code, num, put_in, spelled
 
@@ -78,7 +79,7 @@ _AGAINST = {
 def _property(code: str) -> Method:
     one = PROPERTIES[code]
     low, high = (SG_LAWS[group, "12%", code] for group in ("softwood", "hardwood"))
-    value = wood.law("hardwood", code, 0.63)
+    value = timber.law("hardwood", code, 0.63)
     return Method(
         anchor("wood", code),
         f"{one.name[0].upper()}{one.name[1:]}, {one.unit}",
@@ -91,7 +92,7 @@ def _property(code: str) -> Method:
         ("G = specific gravity, ovendry mass over volume at 12 %",),
         sources=(f"{HANDBOOK} Table 5-11 (from memory, checked against the clear-wood tables)",),
         example=(f"A hardwood of G = 0.63: {num(value, one.unit)} by the law",),
-        code="stats.footing.wood.law",
+        code="stats.footing.timber.law",
     )
 
 
@@ -111,11 +112,11 @@ def _strength() -> Method:
 
 
 def _law() -> Method:
-    value = wood.law("hardwood", "mor", 0.63)
+    value = timber.law("hardwood", "mor", 0.63)
     return by_code(
         "wood-law",
         "Laws of specific gravity",
-        wood.law,
+        timber.law,
         "What a property would be if specific gravity told all. A timber's own table value is used wherever there is "
         "one; the density adjustment takes the law's exponent.",
         (f"Modulus of rupture of a hardwood of G = 0.63: 171.3 · 0.63^1.13 = {num(value, 'MPa')}",),

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import cast
 
 import numpy as np
 import pandas as pd
 
 from stats.inference import pool, sidebyside, spread
+from stats.inference.estimates import LAST_RESORT_SD_LOG
 from stats.inference.reml import q_profile, reml_variance
 from stats.inference.small_study import small_study
-from stats.inference.told import LAST_RESORT_SD_LOG
+from stats.interval import Interval
 
 from .entry import Method, Part, by_code, chance, num, numbers, pct
 
@@ -52,6 +54,7 @@ def between(low: float, high: float) -> str:
 
 def _random_effects() -> Method:
     found = _pooled()
+    ends = cast(Interval, found.prediction)  # five studies have one
     return by_code(
         "pool-random-effects",
         "Mean over studies, interval, and what the next shop should expect",
@@ -64,7 +67,7 @@ def _random_effects() -> Method:
             f"{num(np.exp(found.estimate))}, {between(found.interval.low, found.interval.high)} on {found.df:g} "
             "degrees of "
             "freedom",
-            f"the next shop should expect {between(found.prediction.low, found.prediction.high)}",
+            f"the next shop should expect {between(ends.low, ends.high)}",
         ),
         formulas=("μ = Σ w_i y_i / Σ w_i, w_i = 1 / (v_i + τ²)", "se² = Σ w_i (y_i - μ)² / ((k - 1) Σ w_i)"),
         symbols=(
@@ -96,6 +99,7 @@ def _between() -> Method:
 
 def _heterogeneity() -> Method:
     found = _pooled()
+    ends = cast(Interval, found.tau2_interval)  # five studies have one
     return by_code(
         "pool-heterogeneity",
         "Whether studies differ: Q, I², and the interval of τ²",
@@ -103,7 +107,7 @@ def _heterogeneity() -> Method:
         "I² is the share of all variance that lies between studies. With few studies all of these are hardly known.",
         (
             f"Q = {num(found.q)} on {found.k - 1}, {chance(found.q_p)}; I² = {pct(found.i2 or 0.0)}; τ from "
-            f"{num(found.tau2_interval.low**0.5)} to {num(found.tau2_interval.high**0.5)}",
+            f"{num(ends.low**0.5)} to {num(ends.high**0.5)}",
         ),
         formulas=("I² = τ² / (τ² + s²)", "Q(τ²) between the quantiles of χ² on k - 1"),
         symbols=("s² = typical variance within a study",),

@@ -2,7 +2,7 @@
 "use strict";
 
 (() => {
-  const WORDS = "More columns: swipe or scroll sideways, or use the arrow keys.";
+  const WORDS = document.currentScript.dataset.words;
 
   function mark(frame) {
     const left = frame.scrollLeft > 1;

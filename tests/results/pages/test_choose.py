@@ -49,3 +49,13 @@ def test_the_api_answers_everybody_alike(client):
 
 def test_choosing_is_asked_for_by_post(client):
     assert client.get("/choose/?units=imperial").status_code == 405
+
+
+@pytest.mark.parametrize("address", ["/", "/compare/", "/studies/"])
+def test_pages_with_choices_of_their_own_tell_how_they_are_told(client, vocabulary, address):
+    chosen(client, language="de", units="imperial")
+
+    page = client.get(address).content.decode()
+    assert '<html lang="de">' in page
+    assert '<option value="de" lang="de" selected>' in page
+    assert '<option value="imperial" selected>' in page

@@ -16,7 +16,8 @@ from stats.practice.caution import ALWAYS, TESTING, USES, caution
 from stats.practice.demand import PIECES, demand
 from stats.practice.loads import KINDS, PRESETS
 
-from .test_methods import FACTORS, line
+from .test_methods import FACTORS
+from .test_methods_numbers import line
 
 
 @pytest.fixture(scope="module")

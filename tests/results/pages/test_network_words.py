@@ -10,7 +10,7 @@ import pytest
 
 from results.evidence.linked_numbers import Difference, Pair, Spread
 from results.pages import network_words as words
-from stats.inference.comparisons import Contrast
+from stats.inference.log_ratios import Contrast
 from stats.interval import Interval
 
 NAMES = {"dowel": "Dowel", "butt": "Glued butt"}

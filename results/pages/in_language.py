@@ -1,0 +1,46 @@
+"""Names of the vocabulary and counted words in the reader's language.
+
+Only what a page shows goes through here. Records, findings, revisions, the API, CSV and the values of lists stay in
+English, so that a study reads the same whoever handed it in, and an address means the same whoever opens it.
+"""
+
+from __future__ import annotations
+
+from django.utils.translation import npgettext, pgettext
+
+from stats.charts.look import counted
+
+
+def named(name: str) -> str:
+    """A name of the vocabulary, such as of a joint, a timber or an outcome; as it is where no translation is known."""
+    return pgettext("vocabulary", name) if name else name
+
+
+def inside(name: str) -> str:
+    """A name of the vocabulary as it stands inside a sentence: in lower case, unless it was translated.
+
+    Which letters are small inside a sentence differs by language, and a translation has them as they have to be.
+    """
+    said = named(name)
+    return said.lower() if said == name else said
+
+
+def of_form(words: str) -> str:
+    """What stands at a field of the form: its name, what it means or why it is asked."""
+    return pgettext("field", words) if words else words
+
+
+def count_of(number: int, word: str) -> str:
+    """A count with its word in the right number: "3 studies"."""
+    english = counted(number, word)
+    figure = english.removesuffix(_one_and_many(word)[number != 1])
+    return f"{figure}{word_of(number, word)}"
+
+
+def word_of(number: int, word: str) -> str:
+    """The word for so many, without the count."""
+    return npgettext("counted", *_one_and_many(word), number)
+
+
+def _one_and_many(word: str) -> tuple[str, str]:
+    return counted(1, word).removeprefix("1 "), counted(2, word).removeprefix("2 ")

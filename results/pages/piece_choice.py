@@ -1,0 +1,45 @@
+"""Before a joint is chosen: what each that fits at the place would give over what the piece asks."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pandas as pd
+from django.http import QueryDict
+
+from results.practice.margin import AtPlace
+
+from . import tables
+from .wording import tidy
+
+
+def table(fitting: Sequence[AtPlace], query: QueryDict) -> tables.Table:
+    """Joints that have a margin, each with a link to its own."""
+    told = [(one, one.margin) for one in fitting if one.margin]
+    frame = pd.DataFrame(
+        [
+            (one.joint.name, margin.value, margin.typical, _members(one), one.specimens, one.shops)
+            for one, margin in told
+        ],
+        columns=["Joint", "Margin, lower limit", "A middling one", "Members, mm", "Specimens behind it", "Shops"],
+    )
+    links = [f"?{_with_joint(query, one.joint.pk)}#result" for one, _ in told]
+    return tables.of_frame(frame, "Joints that fit there, the highest lower limit first", links=links)
+
+
+def without(fitting: Sequence[AtPlace]) -> list[tuple[str, str]]:
+    """Joints that have none, and why."""
+    return [(one.joint.name, one.why.removeprefix("No figure is given: ")) for one in fitting if not one.margin]
+
+
+def _members(one: AtPlace) -> str:
+    return " × ".join("not told" if size is None else tidy(size) for size in one.members)
+
+
+def _with_joint(query: QueryDict, joint: str) -> str:
+    asked = QueryDict(mutable=True)
+    for name, values in query.lists():
+        if any(values):
+            asked.setlist(name, values)
+    asked["joint"] = joint
+    return asked.urlencode()
