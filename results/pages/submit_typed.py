@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from results.intake.columns import RECORDS
 from results.models import Joint
+from results.site.choices import units_now
 
 SERIES_MOST = 20
 SPECIMENS_MOST = 100
@@ -83,7 +84,8 @@ class Typed:
         """A form laid out for these joints on this setup; by means, where figures are taken from a publication."""
         typed = cls(uuid.uuid4(), setup={name: text for name, text in setup.items() if text})
         origin = "published" if published else "own"
-        typed.study = {"licence": "CC-BY-4.0", "length unit": "mm", "origin": origin}
+        lengths = "in" if units_now() == "imperial" else "mm"
+        typed.study = {"licence": "CC-BY-4.0", "length unit": lengths, "origin": origin}
         for joint in joints[:SERIES_MOST]:
             typed.add_series(joint, specimens)
         controls = [str(at) for at, joint in enumerate(joints) if joint.is_control_kind]

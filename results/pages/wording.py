@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from results.site.choices import units_now
 from stats.footing.footings import FootingKind
 from stats.footing.units import SI, from_si, show
 
-_KIND_OF = {SI[kind]: kind for kind in ("force", "length", "moment")}
+_KIND_OF = {SI[kind]: kind for kind in ("force", "length", "moment", "stress")}
+# What stands beside a figure in SI for whoever chose so, where nothing else was typed.
+_IMPERIAL = {"force": "lbf", "length": "in", "moment": "ft·lbf", "stress": "psi"}
 
 
 def footing_name(kind: FootingKind, unit: str) -> str:
@@ -46,11 +49,12 @@ def beside(value: float, unit: str, units: Mapping[str, str], digits: int = 3) -
     unit : str
         Of SI.
     units : mapping of str to str
-        As `results.practice.asked.Asked.units_typed` has them.
+        As `results.practice.asked.Asked.units_typed` has them; what was typed goes before what was chosen.
     digits : int, optional
     """
     kind = _KIND_OF.get(unit, "")
-    said, other = show(value, unit, digits), units.get(kind, "")
+    chosen = _IMPERIAL.get(kind, "") if units_now() == "imperial" else ""
+    said, other = show(value, unit, digits), units.get(kind, chosen)
     return f"{said} ({show(from_si(value, kind, other), other, digits)})" if other else said
 
 

@@ -19,7 +19,7 @@ from .requests import Request
 
 LANGUAGE, UNITS = "language", "units"
 Units = Literal["si", "imperial"]
-UNIT_NAMES: dict[Units, str] = {"si": "newtons, millimetres", "imperial": "pounds, inches"}
+UNIT_NAMES: dict[Units, str] = {"si": "newtons, millimetres", "imperial": "with pounds, inches beside"}
 LASTS_S = 365 * 24 * 3600
 _API = "/api/"
 

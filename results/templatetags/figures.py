@@ -24,8 +24,8 @@ def digits(value: Any, number: int = 3) -> str:
 
 @register.filter
 def quantity(value: float | None, unit: str) -> str:
-    """A value with its unit; nothing for what is not known."""
-    return "" if value is None else show(value, unit)
+    """A value with its unit, and beside it in the one that the reader chose; nothing for what is not known."""
+    return "" if value is None else beside(value, unit, {})
 
 
 @register.simple_tag

@@ -138,7 +138,7 @@ def test_pages_have_headings_head_and_foot_in_german(german, address):
         assert english not in head
     assert "Nichts hier bescheinigt" in foot
     assert "Nothing here" not in foot
-    assert "Sprache English Deutsch (zum Teil) Einheiten Newton, Millimeter Pfund, Zoll" in foot
+    assert "Sprache English Deutsch (zum Teil) Einheiten Newton, Millimeter mit Pfund, Zoll daneben" in foot
 
 
 @pytest.mark.django_db
