@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django.core.cache import caches
@@ -41,8 +42,14 @@ def pytest_cmdline_main(config: pytest.Config) -> None:
     option.stories = option.stories or not whole or bool(os.environ.get("CI"))
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_configure_node(node: Any) -> None:
+    """Tell a process that shares the work what was decided; of the options it sees what was typed alone."""
+    node.workerinput["stories"] = node.config.option.stories
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    if config.option.stories:
+    if getattr(config, "workerinput", {}).get("stories", config.option.stories):
         return
     told: dict[bool, list[pytest.Item]] = {True: [], False: []}
     for one in items:
