@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from django.db import connection, models
 
-from results.models.few_bytes import Phrase
+from results.models.fields import writer_of
 
 
 def add(records: Sequence[models.Model]) -> None:
@@ -67,11 +67,5 @@ def _column(field: models.Field, records: Sequence[models.Model]) -> list[Any]:
             if field.is_cached(record):
                 setattr(record, field.name, field.get_cached_value(record))
     values = [field.pre_save(record, True) for record in records]
-    write = _writer(field)
-    return values if write is None else [None if value is None else write(value) for value in values]
-
-
-def _writer(field: models.Field) -> Callable[[Any], Any] | None:
-    if isinstance(field, models.JSONField | models.DateTimeField | models.UUIDField | Phrase):
-        return lambda value: field.get_db_prep_value(value, connection, prepared=False)
-    return None
+    write = writer_of(field)
+    return values if write is None else [write(value) for value in values]

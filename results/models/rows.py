@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from django.db import connection, models
 from django.db.models import QuerySet
 
-from .fields import field_of
+from .fields import field_of, writer_of
 
 AT_A_TIME = 2000
 """Rows of one statement: more of them take more memory, and hardly less time."""
@@ -30,15 +30,14 @@ def update(records: Sequence[models.Model], fields: Sequence[str]) -> None:
     columns = [field_of(type(records[0]), name) for name in fields]
     quote = connection.ops.quote_name
     told = ", ".join(f"{quote(str(column.column))} = %s" for column in columns)
-    # The database takes all other kinds as the records hold them; to ask each field for each row takes longest.
-    as_json = {column.attname: column for column in columns if isinstance(column, models.JSONField)}
-    names = [column.attname for column in columns]
+    writers = [(column.attname, writer_of(column)) for column in columns]
 
-    def stored(one: models.Model, name: str) -> Any:
-        value = getattr(one, name)
-        return as_json[name].get_db_prep_save(value, connection) if name in as_json else value
+    def stored(one: models.Model) -> Iterator[Any]:
+        for name, write in writers:
+            value = getattr(one, name)
+            yield value if write is None else write(value)
 
-    rows = [(*(stored(one, name) for name in names), one.pk) for one in records]
+    rows = [(*stored(one), one.pk) for one in records]
     with connection.cursor() as cursor:
         cursor.executemany(f"UPDATE {quote(meta.db_table)} SET {told} WHERE {quote(str(meta.pk.column))} = %s", rows)
 
