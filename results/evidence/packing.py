@@ -221,8 +221,8 @@ def _specimens(series: _Series) -> tuple[Array, dict[str, Array]]:
     return facts, chosen
 
 
-def _sums(series: _Series, code: str) -> tuple[Array, list[str]]:
-    """Stored sums on a footing, see `ON_FOOTING`, and the reasons that ``missing`` numbers, each as JSON."""
+def _sums(series: _Series, code: str) -> tuple[Array, list[list[str]]]:
+    """Stored sums on a footing, see `ON_FOOTING`, and the reasons that ``missing`` numbers."""
     rows = SeriesFooting.objects.filter(series__study__in=series.studies, code=code).order_by()
     of, *stored, missing = columns_of(rows, "series_id", *COUNTS, *LOGS, "missing")
     at, sums = series.at(np.array(of, dtype=np.int64)), np.zeros(len(series.key), dtype=ON_FOOTING)
@@ -234,11 +234,11 @@ def _sums(series: _Series, code: str) -> tuple[Array, list[str]]:
     reasons: dict[str, int] = {}
     numbers = np.array([reasons.setdefault(text, len(reasons)) for text in missing], dtype=np.int16)
     sums["missing"][at] = np.where(np.isnan(sums["sum_log"][at]), numbers, NOTHING_MISSING)
-    return sums, [json.dumps(unpacked(json.loads(text))) for text in reasons]
+    return sums, [unpacked(json.loads(text)) for text in reasons]
 
 
-def _own_reasons(numbers: Array, reasons: list[str]) -> tuple[Array, str]:
+def _own_reasons(numbers: Array, reasons: list[list[str]]) -> tuple[Array, str]:
     """Reasons of one study numbered among themselves, and these as JSON."""
     own = np.unique(numbers[numbers >= 0])
-    words = json.dumps([json.loads(reasons[number]) for number in own.tolist()], ensure_ascii=False)
+    words = json.dumps([reasons[number] for number in own.tolist()], ensure_ascii=False)
     return np.where(numbers >= 0, np.searchsorted(own, numbers), numbers), words

@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import pandas as pd
-from django.http import QueryDict
 
+from results.practice.joint import JointAsked
 from results.practice.margin import AtPlace
+from results.practice.piece import PieceAsked
 
 from . import tables
 from .wording import tidy
 
 
-def table(fitting: Sequence[AtPlace], query: QueryDict) -> tables.Table:
+def table(fitting: Sequence[AtPlace], of_piece: PieceAsked, of_joint: JointAsked) -> tables.Table:
     """Joints that have a margin, each with a link to its own."""
+    piece = of_piece.query()
     told = [(one, one.margin) for one in fitting if one.margin]
     frame = pd.DataFrame(
         [
@@ -23,7 +25,7 @@ def table(fitting: Sequence[AtPlace], query: QueryDict) -> tables.Table:
         ],
         columns=["Joint", "Margin, lower limit", "A middling one", "Members, mm", "Specimens behind it", "Shops"],
     )
-    links = [f"?{_with_joint(query, one.joint.pk)}#result" for one, _ in told]
+    links = [f"?{piece}{'&' if piece else ''}{of_joint.query(joint=one.joint.pk)}#result" for one, _ in told]
     return tables.of_frame(frame, "Joints that fit there, the highest lower limit first", links=links)
 
 
@@ -34,12 +36,3 @@ def without(fitting: Sequence[AtPlace]) -> list[tuple[str, str]]:
 
 def _members(one: AtPlace) -> str:
     return " × ".join("not told" if size is None else tidy(size) for size in one.members)
-
-
-def _with_joint(query: QueryDict, joint: str) -> str:
-    asked = QueryDict(mutable=True)
-    for name, values in query.lists():
-        if any(values):
-            asked.setlist(name, values)
-    asked["joint"] = joint
-    return asked.urlencode()

@@ -237,7 +237,7 @@ def make(query: QueryDict, piece: str) -> Page:
     if not ready:
         if of_joint.open:
             fitting = page["fitting"] = tuple(margins.at_place(of_joint, found))
-            page["tables"] = {"fitting": piece_choice.table(fitting, query)}
+            page["tables"] = {"fitting": piece_choice.table(fitting, of_piece, of_joint)}
         return Page(of_piece, of_joint, found, **page)
     try:
         answer = margins.answer(of_joint, found)

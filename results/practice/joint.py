@@ -156,19 +156,19 @@ class JointAsked(Asked):
         typed = {name: self.cleaned_data.get(name) for name in self.size_names}
         return {name: value for name, value in typed.items() if value is not None}
 
-    def taken_off(self, joint: Joint | None = None) -> tuple[factors.Factor, ...]:
-        """What use takes off the joint chosen, or another.
+    def taken_off(self, joint: Joint) -> tuple[factors.Factor, ...]:
+        """What use takes off a joint.
 
         Raises
         ------
         StatsError
             If a factor can't be had.
         """
-        asked, kind = self.cleaned_data, joint or self.kind
-        assert kind is not None and self.timber is not None
+        asked = self.cleaned_data
+        assert self.timber is not None
         found = []
         if asked["moisture_pct"] is not None:
-            prop = solid_property(kind, self.action)
+            prop = solid_property(joint, self.action)
             found.append(factors.moisture(self.timber.wood, prop, TABLE_MOISTURE_PCT, asked["moisture_pct"]))
         if asked["lasting"]:
             found.append(factors.duration(factors.LASTING_S[asked["lasting"]]))
