@@ -117,11 +117,12 @@ def _names() -> Iterator[polib.POEntry]:
 
 def _fields() -> Iterator[polib.POEntry]:
     from results.intake.columns import RECORDS
+    from results.pages.submit_fields import SAID
     from stats.footing.fields import FIELDS as SIZES
     from stats.practice.caution import USES
     from stats.practice.demand import FACTORS, PIECES
 
-    words = ["name"]
+    words = list(SAID.values())
     for columns in RECORDS.values():
         for one in columns:
             words += [one.name, one.help, one.why]

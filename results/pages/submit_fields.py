@@ -29,7 +29,7 @@ _SHEAR = ("lap_shear", "block_shear")
 # What a series most often differs in from the one before.
 _OFTEN = ("joint", "timber", "adhesive", "moisture", "cure", "conditioning")
 # What a column is called in the form, where a spreadsheet's short name would say too little.
-_SAID = {"sd": "standard deviation", "n": "specimens broken", **dict.fromkeys(("series", "specimen", "setup"), "name")}
+SAID = {"sd": "standard deviation", "n": "specimens broken", **dict.fromkeys(("series", "specimen", "setup"), "name")}
 # On a narrow screen the first row of specimens has labels; the others say in themselves what goes where.
 _IN_ITSELF = {
     "reading": gettext_lazy("reading"),
@@ -234,7 +234,7 @@ class Shown:
         value = values.get(one.name, "")
         made = Field(
             name=name,
-            label=of_form(_SAID.get(one.name, one.name)),
+            label=of_form(SAID.get(one.name, one.name)),
             help=of_form(one.why) if one.help.rstrip(".").casefold() == one.name else _told(one),
             value=value,
             required=one.required and prefix != "shared",
