@@ -67,5 +67,5 @@ def _column(field: models.Field, records: Sequence[models.Model]) -> list[Any]:
             if field.is_cached(record):
                 setattr(record, field.name, field.get_cached_value(record))
     values = [field.pre_save(record, True) for record in records]
-    write = writer_of(field)
+    write = writer_of(field, connection)
     return values if write is None else [write(value) for value in values]

@@ -6,7 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 from django.core.exceptions import FieldDoesNotExist
-from django.db import connection, models
+from django.db import models
+from django.db.backends.base.base import BaseDatabaseWrapper
 
 from .few_bytes import Phrase
 
@@ -25,7 +26,7 @@ def field_of(model: type[models.Model], name: str) -> models.Field[Any, Any]:
     return field
 
 
-def writer_of(field: models.Field[Any, Any]) -> Callable[[Any], Any] | None:
+def writer_of(field: models.Field[Any, Any], connection: BaseDatabaseWrapper) -> Callable[[Any], Any] | None:
     """What makes of a value of the field what the database takes; None where it takes it as it is.
 
     It takes most kinds so, and to ask each field for each row takes longest.

@@ -30,7 +30,7 @@ def update(records: Sequence[models.Model], fields: Sequence[str]) -> None:
     columns = [field_of(type(records[0]), name) for name in fields]
     quote = connection.ops.quote_name
     told = ", ".join(f"{quote(str(column.column))} = %s" for column in columns)
-    writers = [(column.attname, writer_of(column)) for column in columns]
+    writers = [(column.attname, writer_of(column, connection)) for column in columns]
 
     def stored(one: models.Model) -> Iterator[Any]:
         for name, write in writers:
