@@ -60,6 +60,38 @@ def test_a_maker_finds_whether_a_chair_is_strong_enough_and_what_would_raise_it(
     assert page.faults == []
 
 
+def test_sizes_typed_while_another_joints_are_on_their_way_stay_typed(open_page):
+    page = open_page("/piece/chair_leaned/?timber=oak_northern_red", size="phone")
+    depth, length = page.locator("#id_member_depth_mm"), page.locator("#id_tenon_length_mm")
+    on_their_way = []
+    page.route(
+        "**/piece/chair_leaned/?*",
+        lambda route: on_their_way.append(route) if route.request.headers.get("hx-request") else route.continue_(),
+    )
+
+    def choose(joint):
+        on_their_way.clear()
+        with page.expect_request(lambda request: request.headers.get("hx-request") == "true"):
+            page.locator("#id_joint").select_option(joint)
+
+    choose("mt_blind")
+    depth.fill("2 1/4 in")
+    on_their_way[0].continue_()
+    expect(length).to_be_visible()
+    assert depth.input_value() == "2 1/4 in"
+
+    # One that the next joint doesn't have is there again when the one before is chosen anew.
+    choose("dowel")
+    length.fill("40 mm")
+    on_their_way[0].continue_()
+    expect(length).to_be_hidden()
+    choose("mt_blind")
+    on_their_way[0].continue_()
+    expect(length).to_have_value("40 mm")
+    assert depth.input_value() == "2 1/4 in"
+    assert page.faults == []
+
+
 def test_something_wrong_is_said_at_its_field_and_stays_typed(open_page):
     page = open_page("/piece/arm/?joint=mt_blind&timber=oak_northern_red", size="phone")
     page.locator("#id_load_n").fill("1e9 N")
