@@ -83,6 +83,8 @@ class Copied(Spliced):
         cells = [names[0], *(_AS_CSV[one.kind].format(name) for one, name in zip(self.own, names[1:], strict=True))]
         # The names are ours; what the reader asked for stands in the parameters.
         query = f"COPY (SELECT {', '.join(cells)} FROM ({inner}) AS t({', '.join(names)})) TO STDOUT (FORMAT csv)"
-        with connections[found.db].cursor() as cursor, cursor.cursor.copy(query, params) as copy:
+        connection = connections[found.db]
+        # The framework's names for the driver's errors, which tell a replica that is away from a slip of ours.
+        with connection.wrap_database_errors, connection.cursor() as cursor, cursor.cursor.copy(query, params) as copy:
             while line := copy.read():
                 yield bytes(line[:-1])

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import logging
 import threading
+from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any, cast
@@ -25,6 +26,9 @@ from .replicas import Watch, ask_primary
 from .requests import Request
 
 log = logging.getLogger(__name__)
+AWAY = (OperationalError, InterfaceError)
+# How much of an answer that is read while it is sent is read before any of it is sent.
+AHEAD_BYTES = 1 << 20
 SAFE = ("GET", "HEAD")
 # Whose addresses everybody may read; what else there is, or comes to be, is read from the primary.
 PUBLIC = frozenset({"api", "browse", "compare", "data", "piece", "plan", "plans", "revisions"})
@@ -133,19 +137,17 @@ class ReadFromReplicas:
     def __call__(self, request: Request) -> HttpResponseBase:
         route.begin()
         try:
-            response = self.get_response(request)
+            response = _begun(self.get_response(request))
             if response.status_code == 503 and route.alias != DEFAULT_DB_ALIAS:
                 self.watch.leave_out(route.alias, f"it could not answer {request.path}")
                 request.read_from_primary = True
                 route.begin()
-                response = self.get_response(request)
+                response = _begun(self.get_response(request))
             if route.wrote or request.method not in (*SAFE, "OPTIONS"):
                 self._remember(request, response)
         except BaseException:
             route.begin()
             raise
-        if isinstance(response, StreamingHttpResponse) and not isinstance(response, FileResponse):
-            response.streaming_content = _Routed(cast(Iterator[bytes], response.streaming_content), route.alias)
         route.begin()
         return response
 
@@ -155,7 +157,7 @@ class ReadFromReplicas:
 
     def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
         """What a replica could not answer is asked once more, of the primary; nobody needs to be told."""
-        if route.alias != DEFAULT_DB_ALIAS and isinstance(error, OperationalError | InterfaceError):
+        if route.alias != DEFAULT_DB_ALIAS and isinstance(error, AWAY):
             return HttpResponse(status=503)
         return None
 
@@ -206,19 +208,54 @@ def _token_key(request: HttpRequest) -> str:
     return f"written-{hashlib.sha256(sent.encode()).hexdigest()[:40]}" if sent else ""
 
 
+def _begun(response: HttpResponseBase) -> HttpResponseBase:
+    """An answer whose first part is read, or 503 if the replica failed by then, so that the primary can be asked."""
+    if not isinstance(response, StreamingHttpResponse) or isinstance(response, FileResponse):
+        return response
+    alias = route.alias
+    blocks = _Routed(cast(Iterator[bytes], response.streaming_content), alias)
+    response.streaming_content = blocks
+    if alias != DEFAULT_DB_ALIAS:
+        try:
+            blocks.read_ahead(AHEAD_BYTES)
+        except AWAY:
+            response.close()
+            return HttpResponse(status=503)
+        finally:
+            route.begin(alias)
+    return response
+
+
 class _Routed:
-    """The blocks of an answer that is read while it is sent, each read from the database that it began with."""
+    """The blocks of an answer that is read while it is sent, each read from the database that it began with.
+
+    What fails after some of it was sent can't be asked for again; the connection is cut, so that the reader knows.
+    """
 
     def __init__(self, blocks: Iterator[bytes], alias: str) -> None:
         self._blocks, self._alias = iter(blocks), alias
+        self._ahead: deque[bytes] = deque()
+
+    def read_ahead(self, most: int) -> None:
+        """Hold the first blocks: all of them, or as many as have ``most`` bytes."""
+        held = 0
+        while held < most and (block := self._read()) is not None:
+            self._ahead.append(block)
+            held += len(block)
 
     def __iter__(self) -> _Routed:
         return self
 
     def __next__(self) -> bytes:
+        block = self._ahead.popleft() if self._ahead else self._read()
+        if block is None:
+            raise StopIteration
+        return block
+
+    def _read(self) -> bytes | None:
         route.begin(self._alias)
         try:
-            return next(self._blocks)
+            return next(self._blocks, None)
         finally:
             route.begin()
 

@@ -22,7 +22,7 @@ from results.models import FormDraft, Study, bump, data_version
 from results.site import routing
 from results.site.replicas import Watch
 from results.site.routing import OWN_VIEWS, PUBLIC, PUBLIC_VIEWS, Router, route
-from tests.factories import make_study, make_user
+from tests.factories import make_series, make_specimen, make_study, make_user
 
 REPLICA = "replica-1"
 
@@ -30,7 +30,9 @@ REPLICA = "replica-1"
 @pytest.fixture
 def book_of_one(transactional_db):
     """A book with one study in it."""
-    return make_study("The old one")
+    study = make_study("The old one")
+    make_specimen(make_series(study))
+    return study
 
 
 @pytest.fixture
@@ -223,6 +225,49 @@ def test_what_a_replica_cannot_answer_is_answered_by_the_primary(behind, routed,
             response = client.get(address)
         assert response.status_code == 200 and "The new one" in response.content.decode(), address
     assert routed.left_out == [REPLICA, REPLICA]
+
+
+@pytest.mark.parametrize("form", ["csv", "ndjson", "parquet"])
+def test_a_download_that_a_replica_breaks_off_before_any_of_it_was_sent_comes_from_the_primary(
+    behind, routed, client, form
+):
+    make_specimen(make_series(make_study("The new one")))
+    left, asked = 1000, 0
+
+    def away(execute, sql, params, many, context):
+        nonlocal left, asked
+        if left == 0:
+            raise OperationalError("terminating connection due to administrator command")
+        left, asked = left - 1, asked + 1
+        return execute(sql, params, many, context)
+
+    with connections[REPLICA].execute_wrapper(away):
+        assert b"The new one" not in client.get(f"/api/v1/specimens.{form}").getvalue()
+        assert asked > 1 and routed.left_out == []
+        for before in range(asked):
+            if connections[REPLICA].connection is None:  # closed with the answer that failed
+                connections[REPLICA].connect()
+            left = before
+            response = client.get(f"/api/v1/specimens.{form}")
+            assert b"The new one" in response.getvalue() and response.status_code == 200, before
+            assert len(routed.left_out) == before + 1
+
+    assert route.alias == "default"
+
+
+def test_no_more_of_a_download_is_held_than_was_said():
+    read = []
+
+    def blocks():
+        for number in range(10):
+            read.append(number)
+            yield b"four"
+
+    held = routing._Routed(blocks(), "default")
+    held.read_ahead(9)
+
+    assert read == [0, 1, 2]
+    assert b"".join(held) == b"four" * 10
 
 
 def test_a_slip_of_ours_is_not_tried_twice(behind, routed, monkeypatch):
