@@ -48,6 +48,11 @@ def piece(request: HttpRequest, kind: str) -> HttpResponse:
     return render(request, "piece/piece.html", context, status=400 if wrong else 200)
 
 
+def piece_sizes(request: HttpRequest, kind: str) -> HttpResponse:
+    """The part of the form that another joint changes; what is wrong elsewhere is said once all of it is sent."""
+    return render(request, "piece/sizes.html", {"page": make(request.GET, _known(kind))})
+
+
 def piece_chart(request: HttpRequest, kind: str, name: str, form: str) -> HttpResponseBase:
     """One chart of the page, as SVG or as a figure."""
     page = make(drawings.asked_of(request.GET), _known(kind))

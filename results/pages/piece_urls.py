@@ -13,5 +13,6 @@ urlpatterns = [
     path("<slug:name>/question/<slug:chart>.<slug:kind>", piece_more.question_chart, name="question-chart"),
     # /piece/<kind>/
     path("<slug:kind>/", kept_whole(piece.piece), name="piece"),
+    path("<slug:kind>/sizes/", piece.piece_sizes, name="sizes"),
     path("<slug:kind>/chart/<slug:name>.<slug:form>", piece.piece_chart, name="chart"),
 ]

@@ -65,17 +65,14 @@ def test_sizes_typed_while_another_joints_are_on_their_way_stay_typed(open_page)
     page = open_page("/piece/chair_leaned/?timber=oak_northern_red", size="phone")
     depth, length = page.locator("#id_member_depth_mm"), page.locator("#id_tenon_length_mm")
     on_their_way = []
-    page.route(
-        "**/piece/chair_leaned/?*",
-        lambda route: on_their_way.append(route) if route.request.headers.get("hx-request") else route.continue_(),
-    )
+    page.route("**/piece/chair_leaned/sizes/?*", lambda route: on_their_way.append(route))
 
     def choose(joint):
         """Choose ``joint``, and hold what it asks for until ``let_go``."""
         page.locator("#id_joint").select_option(joint)
         until = monotonic() + 10
         while not on_their_way and monotonic() < until:
-            page.wait_for_timeout(20)  # routes are handed over while the page waits, some time after the request is told
+            page.wait_for_timeout(20)  # a route is handed over while the page waits
 
     def let_go():
         on_their_way.pop().continue_()

@@ -313,6 +313,18 @@ def test_sizes_typed_for_one_joint_are_kept_while_another_is_looked_at(client):
     assert '<input type="hidden" name="tenon_length_mm" value="45">' in page
 
 
+@pytest.mark.parametrize("query", [JOINT, "joint=dowel&timber=&load_n=a+lot&tenon_length_mm=45", "joint=nail"])
+def test_sizes_alone_are_those_of_the_whole_page_whatever_is_wrong_elsewhere(client, query):
+    a_book()
+
+    alone = client.get(f"/piece/arm/sizes/?{query}")
+    whole = client.get(f"/piece/arm/?{query}").content.decode()
+
+    assert alone.status_code == 200 and alone.content.decode().strip().endswith("</div>")
+    assert alone.content.decode().strip() in whole
+    assert client.get("/piece/rocket/sizes/").status_code == 404
+
+
 def test_no_such_piece(client):
     assert client.get("/piece/rocket/").status_code == 404
     assert client.get("/piece/rocket/chart/leverage.svg").status_code == 404
