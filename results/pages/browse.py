@@ -45,6 +45,7 @@ def home(request: HttpRequest) -> HttpResponse:
     return render(request, "browse/home.html", context)
 
 
+@drawings.addressed
 def home_chart(request: HttpRequest, name: str, kind: str) -> HttpResponseBase:
     """The first page's chart, as a picture or as a figure."""
     found = compared(Choices())

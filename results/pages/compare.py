@@ -110,6 +110,7 @@ def _made(choices: Choices, log: bool) -> Page:
     return Page(found, render_to_string("compare/found.html", context))
 
 
+@drawings.addressed
 def chart(request: HttpRequest, name: str, kind: str) -> HttpResponseBase:
     """One chart of the page, as a picture or as a figure."""
     try:

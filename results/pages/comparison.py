@@ -20,8 +20,8 @@ from stats.charts.look import MOST_MARKS
 from stats.charts.ratios import ratio_table
 from stats.charts.series import failures, group_table, ratios, strength
 
-from . import tables
-from .wording import footing_name, footing_symbol
+from . import scale, tables
+from .wording import footing_name, footing_symbol, with_unit
 
 CHARTS = ("strength", "ratios", "failures")
 
@@ -93,7 +93,8 @@ def chart_of(found: Comparison, name: str, *, log: bool = True, whole: bool = Tr
         # In the order of the strength chart, so that the two are read side by side.
         rank = {joint: i for i, joint in enumerate(found.groups["joint"])}
         ranked = found.failures.sort_values("joint", key=lambda joints: joints.map(rank), kind="stable")
-        return failures(ranked, footing=axis_name(found), unit=found.unit, outline=not whole)
+        told = scale.frame(ranked, found.unit)
+        return failures(told, footing=axis_name(found), unit=scale.readers(found.unit), outline=not whole)
     return None
 
 
@@ -104,14 +105,18 @@ def strength_chart(found: Comparison, *, log: bool = True, whole: bool = True) -
         series = found.series if behind.count <= MOST_MARKS else None
     else:  # one of each kind of mark makes the same legend
         points, series = behind.kinds_of_points, behind.kinds_of_series if behind.count <= MOST_MARKS else None
+    points, series, groups, ranges = (
+        part if part is None else scale.frame(part, found.unit)
+        for part in (points, series, found.groups, behind.ranges)
+    )
     return strength(
         points,
         series,
-        found.groups,
-        ranges=behind.ranges,
+        groups,
+        ranges=ranges,
         footing=axis_name(found),
         symbol=footing_symbol(found.footing, found.unit),
-        unit=found.unit,
+        unit=scale.readers(found.unit),
         level=found.choices.level,
         within=found.axis,
         log=log,
@@ -140,11 +145,21 @@ def page_tables(known: Compared, charts: Mapping[str, Chart]) -> dict[str, table
     if len(known.matrix):
         made["matrix"] = _matrix(known)
     if len(found.failures):
-        table = failure_table(found.failures, found.unit)
+        table = failures_in_numbers(found)
         made["failures"] = tables.of_frame(table, "Where the joints broke, and how much those had taken")
     if found.left:
         made["left_out"] = left_out_table(found)
     return made
+
+
+def groups_in_numbers(found: Comparison, groups: pd.DataFrame) -> pd.DataFrame:
+    """Groups of a comparison, or parts of one joint, as their chart's twin tells them."""
+    return group_table(scale.frame(groups, found.unit), scale.readers(found.unit), found.choices.level)
+
+
+def failures_in_numbers(found: Comparison) -> pd.DataFrame:
+    """Where the joints broke, as the chart's twin tells it."""
+    return failure_table(scale.frame(found.failures, found.unit), scale.readers(found.unit))
 
 
 def left_out_table(found: Comparison) -> tables.Table:
@@ -155,7 +170,7 @@ def left_out_table(found: Comparison) -> tables.Table:
 
 def _groups(found: Comparison, groups: pd.DataFrame, caption: str, made: pd.DataFrame | None = None) -> tables.Table:
     links = joint_links(groups["joint"].tolist())
-    frame = group_table(groups, found.unit, found.choices.level) if made is None else made
+    frame = groups_in_numbers(found, groups) if made is None else made
     if "without" in caption:
         frame = frame.rename(columns={"Flagged": "Flagged, left out"})
     return tables.of_frame(frame, caption, links=links)
@@ -197,8 +212,8 @@ def _same(groups: pd.DataFrame, other: pd.DataFrame) -> bool:
 
 def _series(found: Comparison) -> tables.Table:
     rows, count = found.behind.first_series, found.behind.count
-    unit = f", {found.unit}" if found.unit else ""
-    measured = f"Geometric mean{unit}"
+    mean, low, high = (scale.scaled(pd.Series(rows[name]), found.unit) for name in ("geometric_mean", "low", "high"))
+    measured = with_unit("Geometric mean", scale.readers(found.unit))
     columns = {
         "Series": rows["series"],
         "Study": [
@@ -211,8 +226,8 @@ def _series(found: Comparison) -> tables.Table:
         "Glue": rows["adhesive_name"],
         "Broke": rows["n"],
         "Held": rows["held"],
-        measured: rows["geometric_mean"],
-        f"{100 * found.choices.level:g} % interval": between(rows["low"], rows["high"]),
+        measured: mean.tolist(),
+        f"{100 * found.choices.level:g} % interval": between(low, high),
         "Spread": ["borrowed from like series" if imputed else "its own" for imputed in rows["imputed"]],
     }
     study = reverse("browse:study", args=[0])  # once for all: there are hundreds

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Protocol
+from functools import wraps
+from typing import Any, Protocol
 from urllib.parse import urlencode
 
 import pandas as pd
@@ -18,15 +19,16 @@ from django.utils.http import parse_etags
 
 from results.kept import state_of
 from results.models import DataVersion, data_version
+from results.site.choices import UNIT_NAMES, Choices, told, units_now
 from stats.charts.chart import Chart
 from stats.charts.svg import NARROW, NARROWEST, WIDE, WIDEST
 
-from . import errors
+from . import errors, tables
 
 # A phone's, a small window's and a desk's, with the least width of the window that each takes.
 WIDTHS = ((NARROW, ""), (WIDE, "52rem"), (1060, "72rem"))
 A_YEAR, A_WHILE = 365 * 24 * 3600, 300
-PARAMETERS = ("width", "download", "v")
+PARAMETERS = ("width", "download", "v", "units")
 
 
 @dataclass(frozen=True)
@@ -49,6 +51,11 @@ class Shown:
     wider: list[Picture]
     figure: str
     download: str
+
+    @property
+    def in_numbers(self) -> tables.Table:
+        """Its table, for a page that has no other that holds the same numbers."""
+        return tables.of_frame(self.table, "The chart in numbers")
 
 
 class _Sized(Protocol):
@@ -83,9 +90,10 @@ def shown(
     """
     version = data_version()
     foot, mark = _foot(version, invented=invented), _mark(version)
+    units = {} if units_now() == Choices.units else {"units": units_now()}
 
     def address(name: str, kind: str, **more: object) -> str:
-        asked = "&".join(part for part in (query, urlencode({**more, "v": mark})) if part)
+        asked = "&".join(part for part in (query, urlencode({**more, **units, "v": mark})) if part)
         return f"{reverse(route, args=[*args, name, kind])}?{asked}"
 
     ready = {}
@@ -103,6 +111,21 @@ def shown(
             download=address(name, "svg", width=WIDE, download=1),
         )
     return ready
+
+
+def addressed(view: Callable[..., HttpResponseBase]) -> Callable[..., HttpResponseBase]:
+    """A view of a chart, in the units that its address says, whoever asks: all on the way may keep the answer."""
+
+    @wraps(view)
+    def in_its_units(request: HttpRequest, *args: Any, **more: Any) -> HttpResponseBase:
+        units = request.GET.get("units") or Choices.units
+        if units not in UNIT_NAMES:
+            bad = errors.BadParameter("units", units, f"must be one of {', '.join(UNIT_NAMES)}.")
+            return errors.bad_parameter(request, bad)
+        with told(Choices(units=units)):
+            return view(request, *args, **more)
+
+    return in_its_units
 
 
 def asked_of(query: QueryDict) -> QueryDict:

@@ -1,4 +1,4 @@
-"""Names of the vocabulary and counted words in the reader's language.
+"""Names of the vocabulary, counted words and figures in the reader's language.
 
 Only what a page shows goes through here. Records, findings, revisions, the API, CSV and the values of lists stay in
 English, so that a study reads the same whoever handed it in, and an address means the same whoever opens it.
@@ -6,9 +6,29 @@ English, so that a study reads the same whoever handed it in, and an address mea
 
 from __future__ import annotations
 
+import re
+
+from django.utils.formats import get_format
 from django.utils.translation import npgettext, pgettext
 
 from stats.charts.look import counted
+
+# "0.21 to 0.25", "2.1 (1.5 to 3.0)": nothing that anybody typed looks so.
+_INTERVAL = re.compile(r"[\d\s.()−-]+ to [\d\s.()−-]+")
+
+
+def figure(text: str) -> str:
+    """A number with or without its unit, as `stats.footing.units.show` has it, with the language's decimal sign."""
+    sign = get_format("DECIMAL_SEPARATOR")
+    return text if sign == "." else text.replace(".", sign)
+
+
+def interval(text: str) -> str:
+    """A text of a table: an interval with the language's decimal signs and its own word between; else as it is."""
+    if not _INTERVAL.fullmatch(text):
+        return text
+    word = pgettext("between two numbers", "to")
+    return figure(text).replace(" to ", f" {word} ")
 
 
 def named(name: str) -> str:

@@ -81,6 +81,7 @@ def _studies(listed: list[tuple[int, int]]) -> list[tuple[Study, int]]:
     return [(found[key], number) for key, number in listed if key in found]
 
 
+@drawings.addressed
 def joint_chart(request: HttpRequest, code: str, name: str, kind: str) -> HttpResponseBase:
     """One of the page's charts, as a picture or as a figure."""
     record = get_object_or_404(Joint, pk=code)

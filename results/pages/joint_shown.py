@@ -19,15 +19,14 @@ from results.models import Joint
 from results.site.choices import told_now
 from stats.charts import svg
 from stats.charts.chart import Chart, rows_of
-from stats.charts.failures import failure_table
 from stats.charts.figure import Figure
 from stats.charts.look import MOST_MARKS
-from stats.charts.series import group_table, strength
+from stats.charts.series import strength
 from stats.footing.fields import FIELDS
 from stats.inference.ratio_rows import ONE_STUDY
 
-from . import tables
-from .comparison import axis_name, chart_of, left_out_table
+from . import scale, tables
+from .comparison import axis_name, chart_of, failures_in_numbers, groups_in_numbers, left_out_table
 from .known import Against, OnFooting, Stock, against_controls, on_footings
 from .wording import footing_symbol, how_invented, with_unit
 
@@ -103,10 +102,10 @@ def _worked_out(joint: Joint, choices: Choices, stock: list[Stock]) -> Shown:
     return Shown(
         empty=found.empty,
         footing=found.footing.name,
-        unit=found.unit,
+        unit=scale.readers(found.unit),
         axis=found.axis,
         invented="" if found.empty else how_invented(found.behind.inventions),
-        means=[] if found.empty else [mean._asdict() for mean in rows_of(found.groups)],
+        means=[] if found.empty else [mean._asdict() for mean in rows_of(scale.frame(found.groups, found.unit))],
         charts=_sketches(found, splits),
         tables=told,
         against=[] if found.empty else against_controls(joint, choices),
@@ -123,12 +122,12 @@ def _tables(found: Comparison) -> dict[str, tables.Table]:
     if not found.empty:
         which, other = ("with", "without") if found.choices.flagged else ("without", "with")
         for name, frame, words in (("groups", found.groups, which), ("other", found.groups_other, other)):
-            table = group_table(frame, found.unit, found.choices.level) if len(frame) else frame
+            table = groups_in_numbers(found, frame) if len(frame) else frame
             made[name] = tables.of_frame(table, f"{axis_name(found)}, {words} flagged specimens")
         if not len(found.groups_other) or not (found.groups["flagged"].any() or found.groups_other["flagged"].any()):
             del made["other"]
     if len(found.failures):
-        table = failure_table(found.failures, found.unit)
+        table = failures_in_numbers(found)
         made["failures"] = tables.of_frame(table, "Where the joints broke, and how much those had taken")
     if found.left:
         made["left_out"] = left_out_table(found)
@@ -208,14 +207,17 @@ def _split_chart(found: Comparison, one: Split, *, whole: bool) -> Chart:
         )
     else:  # one of each kind of mark makes the same legend
         points, series, ranges = _marks(found, one)
+    points, series, groups, ranges = (
+        frame if frame is None else scale.frame(frame, found.unit) for frame in (points, series, one.groups, ranges)
+    )
     told = strength(
         points,
         series,
-        one.groups,
+        groups,
         ranges=ranges,
         footing=axis_name(found),
         symbol=footing_symbol(found.footing, found.unit),
-        unit=found.unit,
+        unit=scale.readers(found.unit),
         level=found.choices.level,
         within=found.axis,
     )
@@ -271,7 +273,7 @@ def _studies(found: Comparison, one: Split) -> tuple[int, int]:
 
 def _table(found: Comparison, groups: pd.DataFrame, name: str, links: list[str]) -> tables.Table:
     """Groups as a table has them; what is said of a thin one in a word or two."""
-    frame = group_table(groups, found.unit, found.choices.level)
+    frame = groups_in_numbers(found, groups)
     numeric = [column for column in frame if frame[column].dtype.kind in "iuf"]
     columns = {name.capitalize() if column == "Joint" else column: frame[column].tolist() for column in frame}
     columns["Note"] = [THIN.get(note, note) for note in columns["Note"]]
@@ -287,7 +289,7 @@ def _shop_table(found: Comparison, shops: Shops) -> tables.Table:
         {
             "Workshop": rows["workshop"],
             "Broken specimens": rows["n"],
-            with_unit("Geometric mean", found.unit): rows["geometric_mean"],
+            with_unit("Geometric mean", scale.readers(found.unit)): scale.scaled(rows["geometric_mean"], found.unit),
             "Beside the others": np.where(rows["outlying"], "stands out", ""),
         }
     )

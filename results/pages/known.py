@@ -17,6 +17,7 @@ from stats.footing.fields import FIELDS
 from stats.footing.ladder import FOOTINGS
 from stats.footing.section import AREA_RULES, SECTION_RULES, Rule
 
+from . import scale
 from .wording import footing_name, with_unit
 
 TESTS = {"joint": "joint tests", "bond": "bond tests"}
@@ -80,14 +81,14 @@ def on_footings(stock: list[Stock], shown: Comparison) -> list[OnFooting]:
 def _on_footing(one: Stock, shown: Comparison) -> OnFooting:
     unit = unit_of(one.footing, one.action)
     choices = replace(shown.choices, footing=one.footing)
-    name = with_unit(footing_name(FOOTINGS[one.footing], unit), unit)
+    name = with_unit(footing_name(FOOTINGS[one.footing], unit), scale.readers(unit))
     if one.footing == shown.choices.footing:
         found = shown
     elif one.footing in ACROSS:
         found = compare(choices)
     else:
         return OnFooting(one.footing, name, one.series, one.studies, None, None, None, "", choices.query())
-    means = () if found.empty else rows_of(found.groups)
+    means = () if found.empty else rows_of(scale.frame(found.groups, unit))
     own = ((row.geometric_mean, row.low, row.high) for row in means if row.joint == choices.joints[0])
     mean, low, high = next(own, (None, None, None))
     return OnFooting(one.footing, name, one.series, one.studies, mean, low, high, found.axis, choices.query())

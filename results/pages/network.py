@@ -110,6 +110,7 @@ def work_out(query: QueryDict) -> None:
     picker(asked.choices)
 
 
+@drawings.addressed
 def network_chart(request: HttpRequest, name: str, kind: str) -> HttpResponseBase:
     """One of the page's charts, as SVG or as the figure that plotly's script draws."""
     try:

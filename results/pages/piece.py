@@ -53,6 +53,7 @@ def piece_sizes(request: HttpRequest, kind: str) -> HttpResponse:
     return render(request, "piece/sizes.html", {"page": make(request.GET, _known(kind))})
 
 
+@drawings.addressed
 def piece_chart(request: HttpRequest, kind: str, name: str, form: str) -> HttpResponseBase:
     """One chart of the page, as SVG or as a figure."""
     page = make(drawings.asked_of(request.GET), _known(kind))

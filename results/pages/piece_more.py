@@ -21,7 +21,7 @@ from stats.practice.assembly import Sharing
 from stats.practice.caution import caution
 from stats.practice.leverage import Leverage
 
-from . import drawings
+from . import drawings, scale
 from .wording import beside
 
 SECTION = "piece"
@@ -49,11 +49,14 @@ def _bounds(found: Sharing) -> Chart:
 
 
 def _curve(found: Leverage) -> Chart:
-    return leverage_curve(found, about=f"a joint that bears {show(found.moment_nm, 'N·m')}")
+    bears = show(scale.scaled(found.moment_nm, "N·m"), scale.readers("N·m"))
+    return leverage_curve(found, about=f"a joint that bears {bears}", **scale.of_leverage())
 
 
 def _year(found: Season) -> Chart:
-    return year_chart(found.year, about=f"{show(found.to_winter.width_mm, 'mm')} of {found.timber.name.lower()}")
+    length = scale.readers("mm")
+    width = show(scale.scaled(found.to_winter.width_mm, "mm"), length)
+    return year_chart(found.year, about=f"{width} of {found.timber.name.lower()}", length=length)
 
 
 QUESTIONS = {
@@ -79,6 +82,7 @@ def question(request: HttpRequest, name: str) -> HttpResponse:
     return render(request, QUESTIONS[name].template, context, status=200 if found else 400)
 
 
+@drawings.addressed
 def question_chart(request: HttpRequest, name: str, chart: str, kind: str) -> HttpResponseBase:
     """The page's chart, as SVG or as a figure."""
     found = _answered(name, drawings.asked_of(request.GET))[1]

@@ -33,7 +33,7 @@ from stats.practice.margin import Improvement, Margin
 from stats.practice.places import PLACE_OF, PLACES
 from stats.practice.shops import TooThin
 
-from . import piece_choice, piece_words, tables
+from . import piece_choice, piece_words, scale, tables
 from .wording import beside, how_invented
 
 # A margin that grows by less is as it was.
@@ -187,7 +187,8 @@ class Page:
             return ""
         capacity, evidence = self.answer.bears.capacity, self.answer.bears.strength.evidence
         spread = cv_from_sd_log(evidence.within_sd or 0.0)
-        return urlencode({"mean": f"{capacity.typical:.4g}", "unit": capacity.unit, "cv": f"{spread:.3g}", "n": 4})
+        mean, unit = scale.scaled(capacity.typical, capacity.unit), scale.readers(capacity.unit)
+        return urlencode({"mean": f"{mean:.4g}", "unit": unit, "cv": f"{spread:.3g}", "n": 4})
 
     @property
     def size_fields(self) -> list[BoundField]:
@@ -267,25 +268,32 @@ def _about(asked: JointAsked) -> str:
 def _charts(answer: margins.Answer, asked: JointAsked, asks: Demand) -> dict[str, Chart]:
     about = f"{_about(asked)}, {PIECES[asks.piece].name.lower()}"
     level = answer.margin.single.level
-    charts = {one.name: margin_over_size(one.frame, size=one.words, about=about, level=level) for one in answer.over}
+    charts = {
+        one.name: margin_over_size(one.frame, size=one.words, about=about, level=level, length=scale.readers("mm"))
+        for one in answer.over
+    }
     capacity = answer.bears.capacity
     if capacity.action == "bending":
         bends = leverage(capacity.value, typical_nm=max(capacity.typical, capacity.value))
-        charts["leverage"] = leverage_curve(bends, about=_about(asked))
+        charts["leverage"] = leverage_curve(bends, about=_about(asked), **scale.of_leverage())
     return charts
 
 
 def _tables(answer: margins.Answer, asked: JointAsked) -> dict[str, tables.Table]:
     capacity, tested = answer.bears.capacity, answer.bears.strength.tested
-    shown_sizes = capacity.dims or (tested.sizes if tested else {})
+    as_tested = tested.sizes if tested else {}
+
+    def said(value: float, unit: str, digits: int = 3) -> str:
+        return beside(value, unit, asked.units_typed, digits)
+
     sizes = [
         (
             DIM_FIELDS[name].words.removeprefix("the "),
-            beside(value, DIM_FIELDS[name].unit, asked.units_typed, 4),
-            show(tested.sizes[name], DIM_FIELDS[name].unit, 4) if tested and name in tested.sizes else "",
+            said(value, DIM_FIELDS[name].unit, 4),
+            said(as_tested[name], DIM_FIELDS[name].unit, 4) if name in as_tested else "",
             "as tested" if name in answer.bears.as_tested or not capacity.dims else "",
         )
-        for name, value in shown_sizes.items()
+        for name, value in (capacity.dims or as_tested).items()
     ]
     raising = sorted((one for one in answer.changes if raises(one)), key=lambda one: (-one.after, -one.after_upper))
     changes = [
@@ -304,7 +312,7 @@ def _tables(answer: margins.Answer, asked: JointAsked) -> dict[str, tables.Table
         ),
         "ways": tables.of_frame(
             pd.DataFrame(
-                [(RULES[one.rule], show(one.value, capacity.unit)) for one in capacity.scaled],
+                [(RULES[one.rule], said(one.value, capacity.unit)) for one in capacity.scaled],
                 columns=["Carried over", "Lower limit"],
             ),
             "The ways of carrying what was tested to the piece's sizes; the lower is taken",

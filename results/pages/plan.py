@@ -74,6 +74,7 @@ def _power_table(planned: PlannedTest) -> tables.Table:
     return tables.of_frame(_chart(planned).table, "The chance of telling it, by the number of specimens")
 
 
+@drawings.addressed
 def chart(request: HttpRequest, name: str, kind: str) -> HttpResponseBase:
     """One chart of the page, as a picture or as a figure."""
     planned = plan(PlanAsked(request.GET, drawings.PARAMETERS))

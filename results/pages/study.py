@@ -25,7 +25,7 @@ from stats.charts.beside import beside as beside_chart
 from stats.charts.chart import Chart, rows_of
 from stats.footing.footings import FOOTINGS as KINDS
 
-from . import drawings, questions, study_sheet, tables
+from . import drawings, questions, scale, study_sheet, tables
 from .photo_forms import groups_of
 from .standing import standing
 from .study_citation import citation
@@ -82,6 +82,7 @@ def study(request: SomebodysRequest, pk: int) -> HttpResponse:
     return render(request, "browse/study.html", context)
 
 
+@drawings.addressed
 def study_chart(request: HttpRequest, pk: int, name: str, kind: str) -> HttpResponseBase:
     """The page's chart, as SVG or as the figure that plotly's script draws; for those who may read the study."""
     record = get_object_or_404(Study.objects.visible_to(request.user), pk=pk)
@@ -146,7 +147,7 @@ def _together(found: Beside) -> Together:
         ).query()
         for row in rows_of(found.rows)
     ]
-    chart = beside_chart(found.rows, about=_about(found), level=LEVEL)
+    chart = beside_chart(scale.beside(found.rows), about=_about(found), level=LEVEL)
     table = tables.of_frame(chart.table, "This study beside all others", links=links)
     return Together(table, chart, list(alone.items()), _numbers(found), found.invented)
 

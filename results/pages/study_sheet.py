@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext
 
 from results.evidence.frames import specimen_field
 from results.evidence.study import Numbers, OnFooting, SeriesView
@@ -21,8 +22,10 @@ from stats.footing.fields import FIELDS
 from stats.footing.ladder import READS
 from stats.footing.units import show
 from stats.inference import describe
+from stats.interval import Interval
 
-from . import rigs_shown
+from . import rigs_shown, scale
+from .in_language import figure
 from .study_tables import markup, of_columns, of_rows
 from .tables import Cell
 from .wording import exact, footing_name, footing_symbol, tidy, with_unit
@@ -181,35 +184,41 @@ def _sizes(view: SeriesView) -> list[tuple[str, str, str]]:
 
 def _length(record: Any, name: str, words: str) -> tuple[str, str, str]:
     unit = FIELDS[name].unit if name in FIELDS else UNITS.get(name, "")
-    value = getattr(record, name)
-    return words, str(record.typed.get(name, "")), f"{exact(value)} {unit}".strip()
+    value = scale.scaled(float(getattr(record, name)), unit)
+    return words, str(record.typed.get(name, "")), figure(f"{exact(value)} {scale.readers(unit)}".strip())
 
 
 def _numbers(view: SeriesView, on: OnFooting) -> list[dict[str, Any]]:
     """One row for all specimens and, where a check doubts any, one without those."""
-    name = with_unit(footing_name(on.info, on.stored.unit), on.stored.unit)
+    name = with_unit(footing_name(on.info, on.stored.unit), scale.readers(on.stored.unit))
     if view.series.is_summary:
         return [{"Footing": name, "Specimens": "published mean", **_published(on)}]
     if not on.numbers:
         return []
-    rows = [{"Footing": name, "Specimens": "all" if view.flagged else "", **_described(on.numbers)}]
+    unit = on.stored.unit
+    rows = [{"Footing": name, "Specimens": "all" if view.flagged else "", **_described(on.numbers, unit)}]
     if view.flagged and on.numbers_without:
-        rows.append({"Footing": name, "Specimens": "without flagged", **_described(on.numbers_without)})
+        rows.append({"Footing": name, "Specimens": "without flagged", **_described(on.numbers_without, unit)})
     return rows
 
 
-def _described(numbers: Numbers) -> dict[str, Any]:
-    interval = numbers.interval
+def _described(numbers: Numbers, unit: str) -> dict[str, Any]:
+    mean = figure(show(scale.scaled(numbers.geometric_mean, unit)))
     return {
-        "Geometric mean": f"at least {show(numbers.geometric_mean)}"
-        if numbers.at_least
-        else show(numbers.geometric_mean),
-        "95 % interval": f"{show(interval.low)} to {show(interval.high)}" if interval else "",
+        "Geometric mean": gettext("at least %(value)s") % {"value": mean} if numbers.at_least else mean,
+        "95 % interval": _ends(numbers.interval, unit),
         "n": numbers.n,
         "Held": numbers.held,
         "CV, %": 100 * numbers.cv if numbers.cv is not None else None,
-        "Lower limit": numbers.limit,
+        "Lower limit": None if numbers.limit is None else scale.scaled(numbers.limit, unit),
     }
+
+
+def _ends(interval: Interval | None, unit: str) -> str:
+    if interval is None:
+        return ""
+    low, high = (show(scale.scaled(end, unit)) for end in (interval.low, interval.high))
+    return f"{low} to {high}"
 
 
 def _published(on: OnFooting) -> dict[str, Any]:
@@ -223,8 +232,8 @@ def _published(on: OnFooting) -> dict[str, Any]:
         except StatsError:
             interval = None
     return {
-        "Geometric mean": show(mean),
-        "95 % interval": f"{show(interval.low)} to {show(interval.high)}" if interval else "",
+        "Geometric mean": figure(show(scale.scaled(mean, on.stored.unit))),
+        "95 % interval": _ends(interval, on.stored.unit),
         "n": n if n else "not stated",
     }
 
@@ -239,8 +248,10 @@ def _specimens(view: SeriesView, specimens: list[Specimen], doubts: list[Questio
     for code, on in view.footings.items():
         if on.available:
             name = specimen_field(code, action)
-            heading = with_unit(footing_symbol(on.info, on.stored.unit), on.stored.unit)
-            columns[heading] = [getattr(one, name) for one in specimens]
+            unit = on.stored.unit
+            heading = with_unit(footing_symbol(on.info, unit), scale.readers(unit))
+            values = (getattr(one, name) for one in specimens)
+            columns[heading] = [None if value is None else scale.scaled(value, unit) for value in values]
     columns["Outcome"] = [
         f"void: {one.void_reason}" if one.outcome == Specimen.Outcome.VOID else one.outcome for one in specimens
     ]

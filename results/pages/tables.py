@@ -16,6 +16,7 @@ from stats.charts.chart import cell
 from stats.footing.units import show
 
 from .headings import OF_NAMES, called, heading
+from .in_language import figure, interval
 
 # A long text gets a wide column; a brief one, such as an interval, is never broken over lines.
 LONG, BRIEF = 32, 18
@@ -131,7 +132,7 @@ def _blank(value: Any) -> bool:
 def _text(value: Any) -> str:
     """As `cell`, with the two that most cells are asked about first."""
     if type(value) is str:
-        return value
+        return interval(value) if " to " in value else value
     if type(value) is float:
-        return show(value) if math.isfinite(value) else ""
+        return figure(show(value)) if math.isfinite(value) else ""
     return cell(value)

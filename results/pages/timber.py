@@ -75,6 +75,7 @@ def timber(request: HttpRequest, code: str) -> HttpResponse:
     return render(request, "browse/timber.html", context)
 
 
+@drawings.addressed
 def timber_chart(request: HttpRequest, code: str, name: str, kind: str) -> HttpResponseBase:
     """The page's chart, as a picture or as a figure."""
     record = get_object_or_404(Timber, pk=code)

@@ -14,9 +14,9 @@ from results.models import SeriesFooting, Timber
 from results.site.choices import told_now
 from stats.charts.chart import Chart, between
 
-from . import tables
+from . import scale, tables
 from .comparison import chart_of, left_out_table
-from .wording import how_invented
+from .wording import how_invented, with_unit
 
 # The two footings of the table: the one that holds across timbers, and the stress within this one.
 RATIO, STRESS = "ratio_solid", "stress"
@@ -87,7 +87,9 @@ def _worked_out(timber: Timber, choices: Choices) -> Shown:
 
 def _joints(on: dict[str, Comparison], choices: Choices) -> tables.Table:
     """Each joint tested in the timber, on both footings; the strongest ratio first."""
-    by = {code: found.groups.set_index("joint") for code, found in on.items() if not found.empty}
+    by = {
+        code: scale.frame(found.groups, found.unit).set_index("joint") for code, found in on.items() if not found.empty
+    }
     every = pd.concat(by.values())
     order = list(dict.fromkeys(every.index))
     counts = every[~every.index.duplicated()].loc[order]
@@ -95,7 +97,7 @@ def _joints(on: dict[str, Comparison], choices: Choices) -> tables.Table:
     interval = f"{100 * choices.level:g} % interval"
     for code, name, ends in (
         (RATIO, "Ratio to solid wood", f"{interval} of the ratio"),
-        (STRESS, "Stress, MPa", f"{interval} of the stress"),
+        (STRESS, with_unit("Stress", scale.readers("MPa")), f"{interval} of the stress"),
     ):
         found = by[code].reindex(order) if code in by else None
         columns[name] = np.full(len(order), np.nan) if found is None else found["geometric_mean"].to_numpy()

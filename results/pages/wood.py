@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 from results.models import Timber
 
+from . import scale
+
 ROWS = (
     ("sg", "specific gravity (ovendry mass over volume)", "", ""),
     ("mor", "modulus of rupture (bending strength)", "_mpa", "MPa"),
@@ -28,8 +30,11 @@ class Property:
 
 def properties(timber: Timber) -> list[Property]:
     """Each property that the timber has, green and at 12 % moisture."""
-    rows = [
-        Property(name, unit, getattr(timber, f"{stem}_green{ending}"), getattr(timber, f"{stem}_12{ending}"))
-        for stem, name, ending, unit in ROWS
-    ]
+    rows = []
+    for stem, name, ending, unit in ROWS:
+        found = (getattr(timber, f"{stem}_{state}{ending}") for state in ("green", "12"))
+        if unit == "GPa" and scale.readers("MPa") != "MPa":  # no other unit is that large
+            unit, found = "MPa", (value and 1000 * value for value in found)
+        green, dry = (None if value is None else scale.scaled(value, unit) for value in found)
+        rows.append(Property(name, scale.readers(unit), green, dry))
     return [row for row in rows if row.green is not None or row.dry is not None]

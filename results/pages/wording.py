@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from results.site.choices import units_now
 from stats.footing.footings import FootingKind
-from stats.footing.units import SI, from_si, show
+from stats.footing.units import from_si, show
 
-_KIND_OF = {SI[kind]: kind for kind in ("force", "length", "moment", "stress")}
-# What stands beside a figure in SI for whoever chose so, where nothing else was typed.
-_IMPERIAL = {"force": "lbf", "length": "in", "moment": "ft·lbf", "stress": "psi"}
+from .in_language import figure
+from .scale import KIND_OF, readers
 
 
 def footing_name(kind: FootingKind, unit: str) -> str:
@@ -52,10 +50,9 @@ def beside(value: float, unit: str, units: Mapping[str, str], digits: int = 3) -
         As `results.practice.asked.Asked.units_typed` has them; what was typed goes before what was chosen.
     digits : int, optional
     """
-    kind = _KIND_OF.get(unit, "")
-    chosen = _IMPERIAL.get(kind, "") if units_now() == "imperial" else ""
-    said, other = show(value, unit, digits), units.get(kind, chosen)
-    return f"{said} ({show(from_si(value, kind, other), other, digits)})" if other else said
+    kind = KIND_OF.get(unit, "")
+    said, other = figure(show(value, unit, digits)), units.get(kind) or readers(unit)
+    return said if other == unit else f"{said} ({figure(show(from_si(value, kind, other), other, digits))})"
 
 
 def tidy(value: float) -> str:

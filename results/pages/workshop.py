@@ -95,6 +95,7 @@ def workshop(request: HttpRequest, address: str) -> HttpResponse:
     return render(request, "browse/workshop.html", context)
 
 
+@drawings.addressed
 def workshop_chart(request: HttpRequest, address: str, chart: str, kind: str) -> HttpResponseBase:
     """One of the page's charts, as SVG or as the figure that plotly's script draws."""
     name = read(address)

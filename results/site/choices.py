@@ -5,7 +5,8 @@ The read API isn't touched by it: its numbers are in SI and its words in English
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -19,7 +20,7 @@ from .requests import Request
 
 LANGUAGE, UNITS = "language", "units"
 Units = Literal["si", "imperial"]
-UNIT_NAMES: dict[Units, str] = {"si": "newtons, millimetres", "imperial": "with pounds, inches beside"}
+UNIT_NAMES: dict[Units, str] = {"si": "newtons, millimetres", "imperial": "pounds, inches"}
 LASTS_S = 365 * 24 * 3600
 _API = "/api/"
 
@@ -58,6 +59,17 @@ def told_now() -> str:
     return "" if now == _nobodys else f" told in {now.language}, {now.units}"
 
 
+@contextmanager
+def told(choices: Choices) -> Iterator[None]:
+    """Make what is made inside as chosen."""
+    before = _now.set(choices)
+    try:
+        with translation.override(choices.language):
+            yield
+    finally:
+        _now.reset(before)
+
+
 class AsChosen:
     """Makes each page in the language and the units that its reader chose."""
 
@@ -67,12 +79,8 @@ class AsChosen:
     def __call__(self, request: Request) -> HttpResponseBase:
         choices = Choices() if request.path.startswith(_API) else Choices.of(request)
         request.choices = choices
-        before = _now.set(choices)
-        try:
-            with translation.override(choices.language):
-                return self.get_response(request)
-        finally:
-            _now.reset(before)
+        with told(choices):
+            return self.get_response(request)
 
 
 def offered(request: HttpRequest) -> dict[str, Any]:

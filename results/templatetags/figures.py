@@ -8,7 +8,7 @@ from typing import Any
 from django import template
 from django.utils.translation import gettext
 
-from results.pages import in_language
+from results.pages import in_language, scale
 from results.pages.wording import beside, exact, tidy
 from stats.charts.chart import cell as cell_text
 from stats.footing.units import show
@@ -19,13 +19,25 @@ register = template.Library()
 @register.filter
 def digits(value: Any, number: int = 3) -> str:
     """A number in so many significant digits; nothing for what is not known."""
-    return cell_text(value, number)
+    return in_language.figure(cell_text(value, number))
 
 
 @register.filter
 def quantity(value: float | None, unit: str) -> str:
     """A value with its unit, and beside it in the one that the reader chose; nothing for what is not known."""
     return "" if value is None else beside(value, unit, {})
+
+
+@register.filter
+def in_readers(value: float | None, unit: str) -> float | None:
+    """A value of SI in the unit that the reader chose, for a table whose heading says which."""
+    return None if value is None else scale.scaled(float(value), unit)
+
+
+@register.filter
+def readers_unit(unit: str) -> str:
+    """The unit that the reader chose for one of SI."""
+    return scale.readers(unit)
 
 
 @register.simple_tag

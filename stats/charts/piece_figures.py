@@ -12,7 +12,7 @@ from stats.charts.figure import Figure
 from stats.charts.layout import rows_layout, xy_layout
 from stats.charts.ticks import linear_ticks, tick_text
 from stats.errors import StatsError
-from stats.footing.units import show
+from stats.footing.units import from_si, show
 from stats.inference.planning import power_at
 from stats.practice.assembly import LOW_SHARE, Sharing
 from stats.practice.leverage import Leverage
@@ -22,7 +22,7 @@ THIN, WIDE = 1.6, 3.0
 """Widths of lines that surround, and of those that say it [px]."""
 
 
-def margin_over_size(frame: pd.DataFrame, *, size: str, about: str, level: float = 0.9) -> Chart:
+def margin_over_size(frame: pd.DataFrame, *, size: str, about: str, level: float = 0.9, length: str = "mm") -> Chart:
     """Draw the margin over one size of the joint.
 
     Parameters
@@ -35,6 +35,8 @@ def margin_over_size(frame: pd.DataFrame, *, size: str, about: str, level: float
         Joint, timber and piece, for the chart's face.
     level : float, optional
         Level of the interval for a single joint.
+    length : str, optional
+        Unit that the size is shown in.
 
     Returns
     -------
@@ -49,7 +51,8 @@ def margin_over_size(frame: pd.DataFrame, *, size: str, about: str, level: float
     if frame["margin"].isna().all():
         raise StatsError("frame (no margin is a number) must hold a size that can be built.")
     fig = Figure()
-    x = plain(frame["size_mm"])
+    sizes = from_si(frame["size_mm"], "length", length)
+    x = plain(sizes)
     two_ways = bool((frame["upper"] > frame["margin"] * (1 + 1e-9)).any())
     rows = [
         ("margin", "lower limit", {"width": WIDE, "color": look.BROKE}),
@@ -67,21 +70,22 @@ def margin_over_size(frame: pd.DataFrame, *, size: str, about: str, level: float
         fig,
         f"Margin over {size}",
         f"{about}; at the dashed line a joint bears just what is asked",
-        f"{size}, mm",
+        f"{size}, {length}",
         "margin",
     )
     built = frame.dropna(subset=["margin"])
     first, last = built.iloc[0], built.iloc[-1]
+    ends = [show(from_si(one["size_mm"], "length", length), length) for one in (first, last)]
     missing = len(frame) - len(built)
     summary = (
-        f"What the joint gives over what the piece asks, for {size} from {show(first['size_mm'], 'mm')} to"
-        f" {show(last['size_mm'], 'mm')}: by the lower limit {show(first['margin'])} to {show(last['margin'])}. At 1 "
+        f"What the joint gives over what the piece asks, for {size} from {ends[0]} to"
+        f" {ends[1]}: by the lower limit {show(first['margin'])} to {show(last['margin'])}. At 1 "
         f"the two are equal; nothing here says how far above 1 is far enough."
         + (f" {look.counted(missing, 'size')} can't be built." if missing else "")
     )
     table = pd.DataFrame(
         {
-            f"{size[:1].upper()}{size[1:]}, mm": frame["size_mm"],
+            f"{size[:1].upper()}{size[1:]}, {length}": sizes,
             "Margin, lower limit": frame["margin"],
             "If only glue (or wood) decided": frame["upper"],
             "A middling joint": frame["typical"],
@@ -93,7 +97,7 @@ def margin_over_size(frame: pd.DataFrame, *, size: str, about: str, level: float
     return Chart(fig, table, summary)
 
 
-def leverage_curve(found: Leverage, *, about: str) -> Chart:
+def leverage_curve(found: Leverage, *, about: str, length: str = "mm", force: str = "N", moment: str = "N·m") -> Chart:
     """Draw the force that breaks a joint over the length of its member.
 
     Parameters
@@ -102,30 +106,37 @@ def leverage_curve(found: Leverage, *, about: str) -> Chart:
         From `stats.practice.leverage.leverage`.
     about : str
         Joint and timber, for the chart's face.
+    length, force, moment : str, optional
+        Units to show it in.
 
     Returns
     -------
     Chart
     """
     fig = Figure()
-    x = plain(found.table["arm_mm"])
-    _line(fig, x, plain(found.table["force_n"]), "force that breaks it", {"width": WIDE, "color": look.BROKE})
+    arm = from_si(found.table["arm_mm"], "length", length)
+    lower, middling_n = (from_si(found.table[name], "force", force) for name in ("force_n", "typical_n"))
+    pushed = from_si(found.push_n, "force", force)
+    x = plain(arm)
+    _line(fig, x, plain(lower), "force that breaks it", {"width": WIDE, "color": look.BROKE})
     if found.typical_nm is not None:
         middling = "force that breaks a middling joint"
-        _line(fig, x, plain(found.table["typical_n"]), middling, {"width": THIN, "color": look.INK})
+        _line(fig, x, plain(middling_n), middling, {"width": THIN, "color": look.INK})
     # A line of its own and no mere mark, so that it has its words beside the others.
-    push = f"a push of {show(found.push_n, 'N')}"
-    _line(fig, [x[0], x[-1]], [found.push_n] * 2, push, {"width": 2, "color": look.HELD, "dash": "dash"})
+    push = f"a push of {show(pushed, force)}"
+    _line(fig, [x[0], x[-1]], [pushed] * 2, push, {"width": 2, "color": look.HELD, "dash": "dash"})
     meaning = f"{about}; where the lines cross, the push breaks it"
-    xy_layout(fig, "The same joint, longer members", meaning, "from joint to push, mm", "force, N", log_y=True)
+    axes = f"from joint to push, {length}", f"force, {force}"
+    xy_layout(fig, "The same joint, longer members", meaning, *axes, log_y=True)
+    bears, reach = from_si(found.moment_nm, "moment", moment), from_si(found.reach_mm, "length", length)
     summary = (
-        f"Force at the end of a member that breaks a joint of {show(found.moment_nm, 'N·m')}. From a length of"
-        f" {show(found.reach_mm, 'mm')} on, a push of {show(found.push_n, 'N')} does ({found.push_source}). Twice the"
-        " length halves the force: a short test piece hides that."
+        f"Force at the end of a member that breaks a joint of {show(bears, moment)}. From a length of"
+        f" {show(reach, length)} on, a push of {show(pushed, force)} does ({found.push_source}). Twice the length"
+        " halves the force: a short test piece hides that."
     )
-    columns = {"From joint to push, mm": found.table["arm_mm"], "Force that breaks it, N": found.table["force_n"]}
+    columns = {f"From joint to push, {length}": arm, f"Force that breaks it, {force}": lower}
     if found.typical_nm is not None:
-        columns["A middling joint, N"] = found.table["typical_n"]
+        columns[f"A middling joint, {force}"] = middling_n
     return Chart(fig, pd.DataFrame(columns), summary)
 
 
@@ -227,7 +238,7 @@ def power_chart(found: PowerCurve) -> Chart:
     return Chart(fig, table, summary)
 
 
-def year_chart(frame: pd.DataFrame, *, about: str) -> Chart:
+def year_chart(frame: pd.DataFrame, *, about: str, length: str = "mm") -> Chart:
     """Draw what the seasons do to a width.
 
     Parameters
@@ -236,35 +247,39 @@ def year_chart(frame: pd.DataFrame, *, about: str) -> Chart:
         As `stats.practice.movement.year` gives it.
     about : str
         Width and timber, for the chart's face.
+    length : str, optional
+        Unit of the width.
 
     Returns
     -------
     Chart
     """
     fig = Figure()
+    change = from_si(frame["change_mm"], "length", length)
+    places = 1 if length == "mm" else 3
     months = [float(i) for i in range(1, len(frame) + 1)]
     fig.scatter(
         x=months,
-        y=plain(frame["change_mm"]),
+        y=plain(change),
         mode="lines+markers",
         name="change of width",
         line={"width": WIDE, "color": look.BROKE},
         marker={"symbol": "circle", "size": 7, "color": look.BROKE},
         hovertext=[
-            f"{row.month}: {row.change_mm:+.1f} mm<br>{row.temperature_c:g} °C, {row.rh_pct:g} %,"
+            f"{row.month}: {wider:+.{places}f} {length}<br>{row.temperature_c:g} °C, {row.rh_pct:g} %,"
             f" wood {row.emc_pct:.1f} %"
-            for row in frame.itertuples()
+            for row, wider in zip(frame.itertuples(), change, strict=True)
         ],
         hovertemplate="%{hovertext}<extra></extra>",
     )
     fig.hline(0.0, color=look.HELD, width=2, dash="dash")
     meaning = f"{about}; dashed: the day it was glued"
-    xy_layout(fig, "Movement over the year", meaning, "month", "change of width, mm")
+    xy_layout(fig, "Movement over the year", meaning, "month", f"change of width, {length}")
     fig.update_xaxes(tickvals=months, ticktext=[str(month)[:1] for month in frame["month"]])
-    swing = float(frame["change_mm"].max() - frame["change_mm"].min())
+    swing = float(change.max() - change.min())
     widest, narrowest = (frame.loc[at, "month"] for at in (frame["change_mm"].idxmax(), frame["change_mm"].idxmin()))
     summary = (
-        f"Over the year the width swings by {show(swing, 'mm')}, widest in {widest} and narrowest in {narrowest}, if "
+        f"Over the year the width swings by {show(swing, length)}, widest in {widest} and narrowest in {narrowest}, if "
         "the wood follows the air each month. Thick or finished wood lags and swings less."
     )
     table = pd.DataFrame(
@@ -273,7 +288,7 @@ def year_chart(frame: pd.DataFrame, *, about: str) -> Chart:
             "Air, °C": frame["temperature_c"],
             "Humidity, %": frame["rh_pct"],
             "Wood, %": frame["emc_pct"],
-            "Change of width, mm": frame["change_mm"],
+            f"Change of width, {length}": change,
         }
     )
     return Chart(fig, table, summary)

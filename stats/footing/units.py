@@ -9,7 +9,7 @@ import math
 import re
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from scipy import constants
 
@@ -27,6 +27,11 @@ from stats.footing.reading_errors import (
 )
 from stats.footing.unit_names import KIND_WORDS, NAMES, PARTS, SI, shown_name, spellings, unit_key
 from stats.scalar import scalar
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Values = TypeVar("Values", float, "pd.Series")
 
 __all__ = [
     "GRAVITY_M_S2",
@@ -318,16 +323,17 @@ def to_si(value: float, unit: str, kind: str) -> float:
         If the kind is unknown, or the value no number; one that is not known (NaN) stays so.
     """
     scale, offset = _conversion(unit, kind)
-    return _number(value) * scale + offset
+    si: float = _number(value) * scale + offset
+    return si
 
 
-def from_si(value: float, kind: str, unit: str) -> float:
+def from_si(value: Values, kind: str, unit: str) -> Values:
     """An SI value in another unit.
 
     Parameters
     ----------
-    value : float
-        Value in ``SI[kind]``.
+    value : float or pandas.Series
+        Values in ``SI[kind]``.
     kind : str
         Kind of quantity.
     unit : str
@@ -335,8 +341,8 @@ def from_si(value: float, kind: str, unit: str) -> float:
 
     Returns
     -------
-    float
-        Value in `unit`.
+    float or pandas.Series
+        Values in `unit`.
 
     Raises
     ------
@@ -346,10 +352,11 @@ def from_si(value: float, kind: str, unit: str) -> float:
         If the kind is unknown, or the value no number; one that is not known (NaN) stays so.
     """
     scale, offset = _conversion(unit, kind)
-    return (_number(value) - offset) / scale
+    other: Values = (_number(value) - offset) / scale
+    return other
 
 
-def _number(value: float) -> float:
+def _number(value: Values) -> Values:
     if value is None or isinstance(value, str | bool):
         raise StatsError(f"value ({value!r}) must be a number.")
     return value

@@ -10,9 +10,11 @@ import polib
 import pytest
 from django.conf import settings
 from django.core.cache import caches
+from django.utils import translation
 
 from results.evidence.choices import ACTIONS
 from results.models import Joint, Study
+from results.pages import in_language
 from results.pages.in_language import count_of, inside, named
 from tests import language
 
@@ -138,7 +140,7 @@ def test_pages_have_headings_head_and_foot_in_german(german, address):
         assert english not in head
     assert "Nichts hier bescheinigt" in foot
     assert "Nothing here" not in foot
-    assert "Sprache English Deutsch (zum Teil) Einheiten Newton, Millimeter mit Pfund, Zoll daneben" in foot
+    assert "Sprache English Deutsch (zum Teil) Einheiten Newton, Millimeter Pfund, Zoll" in foot
 
 
 @pytest.mark.django_db
@@ -217,12 +219,42 @@ def test_what_is_not_there_is_said_in_german(german):
     assert (answer.status_code, headings(answer.content.decode())) == (404, ["Unter dieser Adresse gibt es nichts"])
 
 
+# figures
+
+
+@pytest.mark.django_db
+@pytest.mark.usefixtures("demo_book")
+def test_numbers_of_tables_and_figures_have_the_languages_decimal_sign(client, settings):
+    settings.DEMO = True
+    told = {}
+    for code in ("en", "de"):
+        client.cookies["language"] = code
+        html = page(client, "/compare/?action=bending")
+        rows = re.search(r"<tbody>(.*?)</tbody>", html, re.DOTALL)[1]
+        told[code] = [re.sub(r"<[^>]+>", "", cell).strip() for cell in re.findall(r"<td.*?</td>", rows, re.DOTALL)]
+
+    assert any("." in cell for cell in told["en"]) and any(" to " in cell for cell in told["en"])
+    figures = re.compile(r"[\d\s.()−-]+( to [\d\s.()−-]+)?")
+    in_german = [
+        cell.replace(".", ",").replace(" to ", " bis ") if figures.fullmatch(cell) else None for cell in told["en"]
+    ]
+    assert [one for one, theirs in zip(told["de"], in_german, strict=True) if theirs is not None] == [
+        theirs for theirs in in_german if theirs is not None
+    ]
+
+
+@pytest.mark.parametrize("typed", ["2.5 in", "1.2", "moved to 1.2", "to 1.2", "a to b"])
+def test_what_somebody_wrote_is_not_taken_for_an_interval(typed):
+    with translation.override("de"):
+        assert in_language.interval(typed) == typed
+        assert in_language.interval("0.21 to 0.25") == "0,21 bis 0,25"
+        assert in_language.interval("2.1 (1.5 to 1 003.0)") == "2,1 (1,5 bis 1 003,0)"
+
+
 # words
 
 
 def test_names_and_counts_follow_the_language():
-    from django.utils import translation
-
     for code, expected in {
         "en": ("Half-lap", "half-lap", "1 study", "12 345 studies"),
         "de": ("Überblattung", "Überblattung", "1 Studie", "12 345 Studien"),
