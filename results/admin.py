@@ -15,7 +15,6 @@ from django.db.models import QuerySet
 from django.http import HttpRequest
 from rest_framework.authtoken.models import TokenProxy
 
-from results.accounts.leave import leave
 from results.models import (
     AdhesiveClass,
     Answer,
@@ -92,9 +91,12 @@ class People(UserAdmin):
         return told, {"accounts": len(people), "studies that were never accepted": len(goes)}, barred, []
 
     def delete_model(self, request: HttpRequest, obj: User) -> None:
-        leave(obj)
+        self.delete_queryset(request, User.objects.filter(pk=obj.pk))
 
     def delete_queryset(self, request: HttpRequest, queryset: QuerySet) -> None:
+        # Loaded when it is needed: each command of manage.py loads this file, and few need all that leaving does.
+        from results.accounts.leave import leave
+
         with transaction.atomic():
             for one in queryset:
                 leave(one)

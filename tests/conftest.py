@@ -48,8 +48,18 @@ def pytest_configure_node(node: Any) -> None:
     node.workerinput["stories"] = node.config.option.stories
 
 
+def _with_stories(config: pytest.Config) -> bool:
+    return getattr(config, "workerinput", {}).get("stories", config.option.stories)
+
+
+@pytest.fixture(scope="session")
+def thorough(pytestconfig: pytest.Config) -> bool:
+    """Whether this run takes its time, for tests that try many examples made up by the machine."""
+    return _with_stories(pytestconfig)
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    if getattr(config, "workerinput", {}).get("stories", config.option.stories):
+    if _with_stories(config):
         return
     told: dict[bool, list[pytest.Item]] = {True: [], False: []}
     for one in items:

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from django.db.models import Exists, OuterRef
 
 from results.models import Joint, Series, SeriesFooting
 
@@ -59,7 +60,9 @@ class Book:
         A median of so many is as good as that of all, and what is read doesn't grow with the book.
         """
         families = {one.joint.family_id for one in series}
-        joints = Joint.objects.filter(family__in=families).order_by("code").values_list("pk", flat=True)
+        # Of many joints of a family there is nothing in a young book; asking for each would take the longest.
+        tested = Exists(Series.objects.counting().filter(joint=OuterRef("pk")))
+        joints = Joint.objects.filter(tested, family__in=families).order_by("code").values_list("pk", flat=True)
         # Real joints are not judged against made-up ones.
         invented = any(one.study.invented for one in series)
         own = {one.study_id for one in series if one.study_id is not None}

@@ -32,7 +32,6 @@ UNITS = {
     "count": "",
     "number": "",
 }
-MM_OF_AN_INCH = units.factor("in", "length")
 _YES = {"yes", "y", "true", "1", "on", "x"}
 _NO = {"no", "n", "false", "0", "off"}
 _DATE = re.compile(r"\d{4}(-\d{2}(-\d{2})?)?")
@@ -337,7 +336,7 @@ class Values:
                 severity=DOUBT,
             )
             bare_mm = column.kind == "length" and not (reading.unit or cell.unit) and unit == "mm"
-            if bare_mm and low <= reading.si * MM_OF_AN_INCH <= high:
+            if bare_mm and low <= reading.si * units.INCH_MM <= high:
                 self.maybe_inches.append(self.noticed[-1])
         return Quantity(cell.text, reading.unit or unit or si_unit, reading.si, bare=not reading.unit)
 

@@ -5,9 +5,13 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import CheckConstraint, OuterRef, Q, Subquery
+from django.dispatch import Signal
 
 from .constraints import one_of
 from .study import Study
+
+# Sent once what was accepted or withdrawn can be read.
+sealed = Signal()
 
 
 class Revision(models.Model):

@@ -15,7 +15,7 @@ from django.conf import settings
 from django.db import DatabaseError
 from django.http import QueryDict
 
-from results.review.chain import sealed
+from results.models.revision import sealed
 from results.site.tasks import task
 
 log = logging.getLogger(__name__)

@@ -10,19 +10,17 @@ from datetime import UTC
 
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.dispatch import Signal
 from django.utils import timezone
 
 from results.evidence import Draft
 from results.models import DataVersion, Entry, Revision, Study, bump
+from results.models.revision import sealed
 
 from .differences import CHANGED, Difference, differences
 from .document import Document, alike, document, packed, read, sha256, written
 from .errors import ReviewError
 
 FIRST = "0" * 64
-# Sent once what was accepted or withdrawn can be read.
-sealed = Signal()
 SEALED = "Accepted before revisions were kept."
 # Differences that a message names; there may be thousands.
 NAMED = 3

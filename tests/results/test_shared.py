@@ -207,6 +207,7 @@ def test_an_answer_that_another_machine_works_out_is_waited_for(machine):
     assert once("answer", lambda: "worked out twice", "state") == "from another machine"
 
 
+@pytest.mark.story
 @needs_redis
 def test_a_lock_is_put_off_for_as_long_as_its_holder_lives(machine):
     machine(5.0)  # its lock ends after two seconds, unless it is put off
@@ -216,6 +217,7 @@ def test_a_lock_is_put_off_for_as_long_as_its_holder_lives(machine):
     assert time.monotonic() - start > 3
 
 
+@pytest.mark.story
 @needs_redis
 def test_a_lock_dies_with_its_holder(machine):
     machine(60.0).send_signal(signal.SIGKILL)

@@ -40,17 +40,26 @@ def use(settings, url):
     settings.STORAGES = {**settings.STORAGES, "default": {"BACKEND": "results.stored.Bucket", "OPTIONS": options}}
 
 
+@pytest.fixture(scope="module")
+def store():
+    """The bucket, and the site's storage in it: to get to know the protocol takes its library half a second."""
+    keys = {"AWS_ACCESS_KEY_ID": "for-tests", "AWS_SECRET_ACCESS_KEY": "for-tests"}
+    with pytest.MonkeyPatch.context() as patch, mock_aws():
+        for name, value in keys.items():
+            patch.setenv(name, value)
+        bucket = boto3.resource("s3", region_name="us-east-1").Bucket(BUCKET)
+        bucket.create()
+        yield bucket
+
+
 @pytest.fixture
-def bucket(settings, tmp_path, monkeypatch):
-    """An empty bucket, and a disk where nothing may come to lie."""
+def bucket(store, settings, tmp_path):
+    """The bucket, empty, and a disk where nothing may come to lie."""
     settings.DATA_DIR = settings.MEDIA_ROOT = tmp_path / "disk"
     caches["process"].clear()
-    monkeypatch.setenv("AWS_ACCESS_KEY_ID", "for-tests")
-    monkeypatch.setenv("AWS_SECRET_ACCESS_KEY", "for-tests")
-    with mock_aws():
-        boto3.client("s3", region_name="us-east-1").create_bucket(Bucket=BUCKET)
-        use(settings, f"s3://{BUCKET}/here?region=us-east-1")
-        yield boto3.resource("s3", region_name="us-east-1").Bucket(BUCKET)
+    use(settings, f"s3://{BUCKET}/here?region=us-east-1")
+    yield store
+    store.objects.all().delete()
     assert not (tmp_path / "disk").exists()
 
 

@@ -9,6 +9,7 @@ import sys
 import pytest
 from django.conf import settings
 
+pytestmark = pytest.mark.story
 NOTHING = dict.fromkeys(("study", "setup", "series", "specimen", "seriesfooting", "revision", "upload"), 0)
 FORM = {"study": 1, "setup": 1, "series": 2, "specimen": 8, "revision": 1}
 

@@ -333,6 +333,7 @@ call_command("send_digest")
 """
 
 
+@pytest.mark.story
 def test_killed_half_way_it_goes_on_where_it_stopped(tmp_path):
     half_way = threading.Event()
 
