@@ -15,6 +15,7 @@ from stats.footing import calibration, units
 from stats.footing.reading_errors import ReadingError
 from stats.inference.slip_factors import FACTORS, Kind
 
+from . import dates
 from .rigs import read_rig, rig_cells
 from .typed import TypedSetup
 
@@ -156,7 +157,7 @@ def read_calibration(
 
 def _date(read: ReadCalibration, text: str, today: datetime.date) -> datetime.date | None:
     try:
-        day = datetime.date.fromisoformat(text.strip())
+        day = datetime.date.fromisoformat(dates.iso(text))
     except ValueError:
         shown = f"{text.strip()[:20]!r} is no date" if text.strip() else "The date is blank"
         read.fault("date", "made_on", f"{shown}; write the day it was made on, such as 2025-03-14.")

@@ -78,7 +78,9 @@ STUDY = (
     Column("study", "title", "title", "text", "A short name for the study.", True, example="Rails into posts"),
     Column("study", "question", "question", "text", "What the tests were made to answer.", True),
     Column("study", "workshop", "workshop", "text", "Who made the tests: a shop, a class, a lab.", True),
-    Column("study", "tested on", "tested_on", "date", "When: 2025, 2025-03 or 2025-03-14.", example="2025-03"),
+    Column(
+        "study", "tested on", "tested_on", "date", "When: 2025, March 2025, 2025-03 or 2025-03-14.", example="2025-03"
+    ),
     Column("study", "plan", "plan", "plan", "The number of the plan it follows, if you lodged one.", example="12"),
     Column(
         "study",

@@ -15,7 +15,7 @@ from results import models
 from stats.footing import units
 from stats.footing.reading_errors import NoNumberFirst, ReadingError, UnitMissing, WrongUnitKind
 
-from . import plans, words
+from . import dates, plans, words
 from .columns import Column
 from .findings import DOUBT, ERROR, Noticed
 from .limits import TEXT_LONGEST, range_of
@@ -34,7 +34,6 @@ UNITS = {
 }
 _YES = {"yes", "y", "true", "1", "on", "x"}
 _NO = {"no", "n", "false", "0", "off"}
-_DATE = re.compile(r"\d{4}(-\d{2}(-\d{2})?)?")
 _SHEET_DATE = re.compile(r"\d{4}-\d{2}-\d{2}( \d{2}:\d{2}:\d{2})?")
 _URL = URLValidator(schemes=["http", "https"])
 
@@ -252,22 +251,23 @@ class Values:
         return None
 
     def _date(self, row: Row, column: Column, text: str) -> str | None:
-        text = text.removesuffix(" 00:00:00")
-        parts = [int(part) for part in text.split("-")] if _DATE.fullmatch(text) else []
+        text, said, why = text.removesuffix(" 00:00:00"), "", "is no date of this kind"
         try:
-            day = datetime.date(*[*parts, 1, 1][:3]) if parts else None
+            said = dates.iso(text)
+        except dates.EitherWay:
+            why = "is one day where the month goes first, and another where the day does"
         except ValueError:
-            day = None
-        if day is None or day.year < 1800:
+            pass  # said below
+        if said < "1800":
             self.note(
                 "not-a-date",
-                f"{_name(column)} {shown(text)} is no date of this kind.",
-                "Write 2025, 2025-03 or 2025-03-14.",
+                f"{_name(column)} {shown(text)} {why}.",
+                "Write 2025, March 2025, 2025-03 or 2025-03-14.",
                 row=row,
                 column=column.name,
             )
             return None
-        if day > datetime.date.today():
+        if said > datetime.date.today().isoformat():
             self.note(
                 "future-date",
                 f"{_name(column)} {text!r} lies in the future.",
@@ -276,7 +276,7 @@ class Values:
                 column=column.name,
                 severity=DOUBT,
             )
-        return text
+        return said
 
     def _count(self, row: Row, column: Column, text: str) -> int | None:
         quantity = self._quantity(row, column, "number", "")

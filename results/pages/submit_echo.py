@@ -41,13 +41,14 @@ def echoes(checked: Checked) -> dict[str, str]:
             value = record.values.get(column.field or name)
             if cell is None or value is None:
                 continue
-            told = _told(column, value, setup) if isinstance(value, Quantity) else _word(column, value, cell.text)
+            told = _told(column, value, setup) if isinstance(value, Quantity) else _word(column, value)
             if told and _bare(told) != _bare(cell.text):
                 found[cell.place.sheet] = told
     return found
 
 
 def _records(checked: Checked) -> Iterator[tuple[Typed, TypedSetup | None]]:
+    yield checked.study, None
     for setup in checked.setups:
         yield setup, None
     for one in checked.series:
@@ -69,8 +70,10 @@ def _told(column: Column, value: Quantity, setup: TypedSetup | None) -> str:
     return f"{read}, so {tidy(value.si * setup.factor)} {_READ_UNIT[setup.reads]}"
 
 
-def _word(column: Column, value: object, text: str) -> str:
-    """The word of the vocabulary that a free text was taken for."""
+def _word(column: Column, value: object) -> str:
+    """The day, or the word of the vocabulary, that a free text was taken for."""
+    if column.kind == "date":
+        return str(value)
     return str(getattr(value, "name", "")) if column.vocabulary == "Timber" else ""
 
 

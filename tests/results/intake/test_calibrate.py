@@ -133,7 +133,8 @@ def test_fault_of_a_row_is_told_at_its_own_input():
     ("made_on", "words"),
     [
         ("", "The date is blank"),
-        ("14.3.2025", "'14.3.2025' is no date; write the day"),
+        ("3/4/2025", "'3/4/2025' is no date; write the day"),
+        ("March 2025", "'March 2025' is no date; write the day"),
         ("2025-06-02", "lies in the future"),
         ("1066-10-14", "is long ago"),
     ],

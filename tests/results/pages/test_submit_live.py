@@ -56,6 +56,8 @@ def test_check_keeps_and_saves_nothing(client, owner):
         ({"specimen__0__0__reading": "40"}, "specimen-0-0-reading", "392.3 N"),
         ({"specimen__0__0__reading": "40", "setup__reading_unit": "N"}, "specimen-0-0-reading", None),
         ({"shared__timber": "northern red oak"}, "shared-timber", "Oak, northern red"),
+        ({"study__tested_on": "14 March 2025"}, "study-tested_on", "2025-03-14"),
+        ({"study__tested_on": "2025-03"}, "study-tested_on", None),
         ({"setup__arm": "far"}, "setup-arm", None),
         (
             {"setup__instrument": "jack_gauge", "setup__ram_diameter": "25", "specimen__0__0__reading": "20 bar"},
