@@ -56,22 +56,20 @@ def iso(text: str) -> str:
     """
     text = " ".join(text.split())
     if either := _EITHER.fullmatch(text):
-        first, second, year = map(int, either.groups())
+        first, second, year = (int(part) for part in either.groups())
         if first != second and max(first, second) <= 12:
             raise EitherWay(f"{text!r} is one day where the month goes first, and another where the day does")
-        month, day = sorted((first, second))
-        return datetime.date(year, month, day).isoformat()
+        return datetime.date(year, *sorted((first, second))).isoformat()
     found = next((match for form in _FORMS if (match := form.fullmatch(text))), None)
     if found is None:
         raise ValueError(f"{text!r} is no date")
     said = found.groupdict()
     year, day, word = int(said["year"]), said.get("day"), said.get("word")
-    month = _months().get(word.casefold()) if word else said.get("month")
-    if word and month is None:
+    month = str(_months().get(word.casefold(), "")) if word else said.get("month")
+    if word and not month:
         raise ValueError(f"{word!r} is no month")
     datetime.date(year, int(month or 1), int(day or 1))  # there is such a day
-    parts = [f"{year:04d}", *(f"{int(part):02d}" for part in (month, day) if part)]
-    return "-".join(parts)
+    return "-".join([f"{year:04d}", *(f"{int(part):02d}" for part in (month, day) if part)])
 
 
 @cache
