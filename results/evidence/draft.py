@@ -49,6 +49,11 @@ class Noticed:
     value: str = ""
     place: Place | None = None
 
+    @property
+    def names_series(self) -> bool:
+        """Whether the message begins with the name of its series."""
+        return bool(self.series) and self.message.startswith(f"Series {self.series}: ")
+
 
 @dataclass
 class Draft:

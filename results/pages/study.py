@@ -16,8 +16,9 @@ from results.evidence import Choices, study_view
 from results.evidence.beside import Beside, beside
 from results.evidence.choices import ACTIONS
 from results.evidence.study import LEVEL
+from results.intake.findings import without_series
 from results.kept import once
-from results.models import Finding, Question, Study
+from results.models import Finding, Question, Series, Study
 from results.practice.followed import followed
 from results.site.choices import told_now
 from results.site.requests import SomebodysRequest
@@ -46,10 +47,19 @@ class Together:
 
 
 @dataclass(frozen=True)
+class Said:
+    """What the checks noticed, once for all series that it is the same of."""
+
+    finding: Finding
+    series: list[Series]
+    message: str
+
+
+@dataclass(frozen=True)
 class Shown:
     """All of the page that follows from the data alone."""
 
-    findings: list[Finding]
+    findings: list[Said]
     counts: dict[str, int]
     # Setups and series as they stand on the page: to fill in their many cells takes most of its time.
     body: SafeString
@@ -120,7 +130,7 @@ def _make(record: Study, doubts: list[Question]) -> Shown:
         "rigs": [study_sheet.rig(setup, on_setup.get(setup.pk, [])) for setup in setups],
     }
     return Shown(
-        findings=view.findings,
+        findings=_said_once(view.findings),
         counts=view.counts,
         body=render_to_string("browse/study_body.html", body),
         # What is withdrawn has left all comparisons, this one too.
@@ -128,6 +138,17 @@ def _make(record: Study, doubts: list[Question]) -> Shown:
         if record.status == Study.Status.WITHDRAWN
         else _together(beside(view, invented=Choices().with_invented)),
     )
+
+
+def _said_once(findings: list[Finding]) -> list[Said]:
+    found: dict[object, Said] = {}
+    for one in findings:
+        message = without_series(one.message, one.series.label) if one.series else one.message
+        alone = one.pk if one.specimen_id or not one.series_id else None
+        like = found.setdefault((one.code, one.severity, one.remedy, message, alone), Said(one, [], message))
+        if one.series and one.series not in like.series:
+            like.series.append(one.series)
+    return list(found.values())
 
 
 def _together(found: Beside) -> Together:

@@ -17,7 +17,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from results.evidence import Noticed
 from results.intake.check import check
 from results.intake.examine import Examination, examine
-from results.intake.findings import Place, by_severity, counts
+from results.intake.findings import Place, by_severity, counts, together
 from results.intake.same import same
 from results.intake.words import Words
 from results.models import FormDraft, Rig, Study, Upload
@@ -265,6 +265,7 @@ def form_page(request: SomebodysRequest, typed: Typed, words: Words, page: Page)
     """The form, with what was found in it."""
     examination, more = page.examination, page.more or {}
     noticed: tuple[Noticed, ...] = examination.noticed if examination else ()
+    told = together(noticed)
     checked = examination.checked if examination else None
     if checked is None:
         checked = check(rows_of(typed, words), sheet=False, words=words)
@@ -274,10 +275,10 @@ def form_page(request: SomebodysRequest, typed: Typed, words: Words, page: Page)
     draft = examination.draft if examination and not more.keys() & {"saved", "stale"} else None
     context = {
         "section": "submit",
-        "shown": Shown(typed, words, noticed, echoes(checked), page.focus, more.get("pasted")),
+        "shown": Shown(typed, words, told, echoes(checked), page.focus, more.get("pasted")),
         "drawing": drawing(checked),
-        "findings": [(one, one.place.sheet if one.place else "") for one in noticed],
-        "counts": counts(noticed),
+        "findings": [(one, one.place.sheet if one.place else "") for one in told],
+        "counts": counts(told),
         "preview": preview(draft) if draft else None,
         "seen": digest(typed, noticed),
         "version": page.version,

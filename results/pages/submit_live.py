@@ -18,6 +18,7 @@ from django.views.decorators.http import require_POST
 
 from results.evidence import Noticed
 from results.intake.examine import examine_so_far
+from results.intake.findings import together
 from results.intake.words import Words
 from results.models import Study, data_version
 from results.site.requests import SomebodysRequest
@@ -102,7 +103,7 @@ def check_it(request: SomebodysRequest, sent: dict[str, Any], typed: Typed) -> J
     examination = on_form(examine_so_far(rows_of(typed, words), words=words, by=request.user), typed, words)
     assert examination.checked is not None
     found: dict[str, list[dict[str, Any]]] = {}
-    for one in examination.noticed:
+    for one in together(examination.noticed):
         if one.place is not None:
             found.setdefault(one.place.sheet, []).append(_told(one))
     return JsonResponse(

@@ -386,3 +386,18 @@ def test_study_page_that_is_public_is_worked_out_once(client, monkeypatch):
     make_finding(study)
     assert "It lies far from the others." in text(client.get(study.get_absolute_url()))
     assert worked == [study.pk] * 2
+
+
+def test_what_is_noticed_of_several_series_alike_is_said_once_with_a_link_to_each(client):
+    study = make_study(status="accepted")
+    one, two = (make_series(study, label=label) for label in ("Butt", "Tenon"))
+    for series in (one, two):
+        words = f"Series {series.label}: the arm (50.0 mm) is short."
+        make_finding(study, series=series, code="short-arm", severity="remark", message=words)
+    make_finding(study, series=two, code="short-arm", severity="remark", message="Series Tenon: the arm is long.")
+
+    page = client.get(study.get_absolute_url()).content.decode()
+    noticed = page.partition('class="findings"')[2].partition("</ul>")[0]
+
+    assert noticed.count("The arm (50.0 mm) is short.") == 1 and noticed.count("<li>") == 2
+    assert noticed.count(f'href="#series-{one.pk}"') == 1 and noticed.count(f'href="#series-{two.pk}"') == 2
