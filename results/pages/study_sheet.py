@@ -61,7 +61,7 @@ def sheet(view: SeriesView, *, is_control: bool = False, doubts: Iterable[Questi
     label = view.series.label
     raised = [one for one in doubts if one.series_id == view.series.pk]
     there = [on for on in view.footings.values() if on.available]
-    numbers = [row for on in there for row in _numbers(view, on)]
+    numbers = [row for on in there for row in numbers_of(view, on)]
     specimens = view.specimens[:MOST_SPECIMENS]
     caption = f"Specimens of series {label}"
     if len(view.specimens) > MOST_SPECIMENS:
@@ -188,7 +188,7 @@ def _length(record: Any, name: str, words: str) -> tuple[str, str, str]:
     return words, str(record.typed.get(name, "")), figure(f"{exact(value)} {scale.readers(unit)}".strip())
 
 
-def _numbers(view: SeriesView, on: OnFooting) -> list[dict[str, Any]]:
+def numbers_of(view: SeriesView, on: OnFooting) -> list[dict[str, Any]]:
     """One row for all specimens and, where a check doubts any, one without those."""
     name = with_unit(footing_name(on.info, on.stored.unit), scale.readers(on.stored.unit))
     if view.series.is_summary:

@@ -15,6 +15,7 @@ from results.models.dimensions import DIMS
 from stats.footing.footings import FOOTINGS
 
 from . import tables
+from .submit_beside import side_by_side
 from .wording import exact
 
 SPECIMENS_MOST = 200
@@ -41,6 +42,7 @@ class Preview:
     setups: list[str]
     series: list[SeriesPreview]
     left_out: int
+    beside: tables.Table | None = None
     shown_most: int = SPECIMENS_MOST
 
 
@@ -68,7 +70,8 @@ def preview(draft: Draft, most: int = SPECIMENS_MOST) -> Preview:
         room = max(room - len(specimens), 0)
     total = sum(len(found) for found in draft.specimens.values())
     counts = {"setup": len(draft.setups), "series": len(draft.series), "specimen": total}
-    return Preview(counts, [_setup(one) for one in draft.setups], shown, max(total - most, 0), most)
+    setups, left_out = [_setup(one) for one in draft.setups], max(total - most, 0)
+    return Preview(counts, setups, shown, left_out, side_by_side(draft), most)
 
 
 def _setup(setup: Setup) -> str:
