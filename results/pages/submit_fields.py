@@ -9,6 +9,7 @@ from django.utils.translation import gettext, gettext_lazy, pgettext, pgettext_l
 
 from results.evidence import Noticed
 from results.intake.columns import DIMENSIONS, RECORDS, Column
+from results.intake.not_known import may_be_not_known
 from results.intake.words import NUMBERED, Words
 from results.models import Joint
 from stats.footing.units import UNITS
@@ -239,7 +240,7 @@ class Shown:
             value=value,
             required=one.required and prefix != "shared",
             options=self._options(one, value),
-            mode="decimal" if one.kind in _DECIMAL else "numeric" if one.kind == "count" else "",
+            mode=_keypad(one, inches=self.typed.study.get("length unit") == "in"),
             long=one.name in _LONG and one.record != "specimen",
             noticed=self._found.get(name, []),
             refresh=one.name in ("loading", "instrument", "joint"),
@@ -247,14 +248,10 @@ class Shown:
             echo=self.echoes.get(name, ""),
             focus=name == self.focus,
         )
-        if one.kind == "length" and self.typed.study.get("length unit") == "in":
-            made.mode = ""  # inches have fractions, and a phone's keypad has no stroke
         if one.vocabulary == "Timber":
             made.options, made.suggestions = [], "timbers"
         if one.name == "reading unit":
             made.suggestions = "units"
-        if one.name == "source url":
-            made.mode = "url"
         return made
 
     def _differs(self) -> list[tuple[str, str]]:
@@ -296,3 +293,15 @@ def _kept(options: Options, value: str) -> Options:
     if value and not any(value == code for _, group in options for code, _ in group):
         return [*options, ("", [(value, value)])]
     return options
+
+
+def _keypad(column: Column, *, inches: bool) -> str:
+    """The keys that a phone shows: figures alone where nothing else can be meant.
+
+    A size may be "not known" and a length in inches has fractions; figures' keys have neither letters nor a stroke.
+    """
+    if column.name == "source url":
+        return "url"
+    if may_be_not_known(column) or (column.kind == "length" and inches):
+        return ""
+    return "decimal" if column.kind in _DECIMAL else "numeric" if column.kind == "count" else ""

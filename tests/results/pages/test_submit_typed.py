@@ -92,3 +92,13 @@ def test_reason_of_a_void_specimen_is_marked_as_needed_and_says_what_it_may_be(c
     assert ("needed" in label) is ('aria-required="true"' in field) is needed
     assert 'placeholder="it slipped, the rig gave way"' in field
     assert "If void: it slipped, the rig gave way. So that none is dropped" in markup
+
+
+def test_a_phone_shows_figures_alone_where_nothing_else_can_be_typed(client):
+    client.force_login(make_user())
+    page = post(client, form()).content.decode()
+
+    keys = dict(re.findall(r'<input id="([^"]+)" name="\1"[^>]*?inputmode="(\w+)"', page))
+    assert keys["specimen-0-0-reading"] == "decimal"
+    for name in ("setup-arm", "shared-member_depth", "series-1-tenon_length"):
+        assert f'name="{name}"' in page and name not in keys  # "not known", and fractions, can be typed
