@@ -13,6 +13,9 @@ from results.practice.piece import PieceAsked
 from . import tables
 from .wording import tidy
 
+DIGITS = 2
+"""Significant digits of a margin: more would say more than anybody knows of a load."""
+
 
 def table(fitting: Sequence[AtPlace], of_piece: PieceAsked, of_joint: JointAsked) -> tables.Table:
     """Joints that have a margin, each with a link to its own."""
@@ -20,7 +23,10 @@ def table(fitting: Sequence[AtPlace], of_piece: PieceAsked, of_joint: JointAsked
     told = [(one, one.margin) for one in fitting if one.margin]
     frame = pd.DataFrame(
         [
-            (one.joint.name, margin.value, margin.typical, _members(one), one.specimens, one.shops)
+            (
+                *(one.joint.name, *tables.in_digits((margin.value, margin.typical), DIGITS)),
+                *(_members(one), one.specimens, one.shops),
+            )
             for one, margin in told
         ],
         columns=["Joint", "Margin, lower limit", "A middling one", "Members, mm", "Specimens behind it", "Shops"],

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import urlencode
 
-import pandas as pd
 from django.forms import BoundField
 from django.http import QueryDict
 from django.urls import reverse
@@ -25,7 +24,6 @@ from stats.errors import StatsError
 from stats.footing.fields import DIM_FIELDS
 from stats.footing.units import from_si, show
 from stats.inference.planning import cv_from_sd_log
-from stats.practice.capacity import RULES
 from stats.practice.demand import FACTORS, PIECES, Demand, demand
 from stats.practice.leverage import leverage
 from stats.practice.loads import KINDS
@@ -33,11 +31,10 @@ from stats.practice.margin import Improvement, Margin
 from stats.practice.places import PLACE_OF, PLACES
 from stats.practice.shops import TooThin
 
-from . import piece_choice, piece_words, scale, tables
+from . import piece_choice, piece_tables, piece_words, scale, tables
+from .piece_choice import DIGITS
 from .wording import beside, how_invented
 
-# A margin that grows by less is as it was.
-WORTH = 1.005
 _OF_JOINT = ("joint", "timber", "adhesive", "limit")
 _OF_USE = (
     *("moisture_pct", "lasting", "repeated", "cycles", "own_factor"),
@@ -211,9 +208,9 @@ class Page:
         """Changes that leave the margin as it is or lower it, what it would be, and what that rests on."""
         changes = self.answer.changes if self.answer else ()
         return [
-            (one.words, f"{show(one.after, digits=2)}{_rests_on(one)}")
+            (one.words, f"{show(one.after, digits=DIGITS)}{_rests_on(one)}")
             for one in changes
-            if not one.refused and not raises(one)
+            if not one.refused and not piece_tables.raises(one)
         ]
 
     @property
@@ -257,7 +254,7 @@ def make(query: QueryDict, piece: str) -> Page:
         **page,
         answer=answer,
         charts=_charts(answer, of_joint, found),
-        tables=_tables(answer, of_joint),
+        tables=piece_tables.of_answer(answer, of_joint),
     )
 
 
@@ -279,61 +276,11 @@ def _charts(answer: margins.Answer, asked: JointAsked, asks: Demand) -> dict[str
     return charts
 
 
-def _tables(answer: margins.Answer, asked: JointAsked) -> dict[str, tables.Table]:
-    capacity, tested = answer.bears.capacity, answer.bears.strength.tested
-    as_tested = tested.sizes if tested else {}
-
-    def said(value: float, unit: str, digits: int = 3) -> str:
-        return beside(value, unit, asked.units_typed, digits)
-
-    sizes = [
-        (
-            DIM_FIELDS[name].words.removeprefix("the "),
-            said(value, DIM_FIELDS[name].unit, 4),
-            said(as_tested[name], DIM_FIELDS[name].unit, 4) if name in as_tested else "",
-            "as tested" if name in answer.bears.as_tested or not capacity.dims else "",
-        )
-        for name, value in (capacity.dims or as_tested).items()
-    ]
-    raising = sorted((one for one in answer.changes if raises(one)), key=lambda one: (-one.after, -one.after_upper))
-    changes = [
-        (one.words, one.after, one.after_upper, one.after / one.before, one.specimens, one.shops) for one in raising
-    ]
-    found = {
-        "changes": tables.of_frame(
-            pd.DataFrame(
-                changes,
-                columns=[
-                    *("Built so", "Margin, lower limit", "If only glue (or wood) decided", "Times the margin now"),
-                    *("Specimens behind it", "Shops"),
-                ],
-            ),
-            "What would raise the margin, the highest lower limit first",
-        ),
-        "ways": tables.of_frame(
-            pd.DataFrame(
-                [(RULES[one.rule], said(one.value, capacity.unit)) for one in capacity.scaled],
-                columns=["Carried over", "Lower limit"],
-            ),
-            "The ways of carrying what was tested to the piece's sizes; the lower is taken",
-        ),
-    }
-    if sizes:
-        frame = pd.DataFrame(sizes, columns=["Size", "In the piece", "Tested", "Since none was given"])
-        found["sizes"] = tables.of_frame(frame, "Sizes of the joint")
-    return found
-
-
 def _rests_on(change: Improvement) -> str:
     """What another joint's figure rests on; a change of sizes rests on what the joint itself does."""
     if not change.code.startswith("joint:"):
         return ""
     return f", by {counted(change.specimens or 0, 'specimen')} of {counted(change.shops or 0, 'shop')}"
-
-
-def raises(change: Improvement) -> bool:
-    """Whether a change raises the lower limit; where wood decides, a longer tenon doesn't."""
-    return not change.refused and change.after > WORTH * change.before
 
 
 def sentences(page: Page) -> list[str]:

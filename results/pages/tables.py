@@ -84,7 +84,17 @@ def of_frame(frame: pd.DataFrame, caption: str, *, links: Iterable[str] = ()) ->
     """
     columns = {str(name): frame[name].tolist() for name in frame}
     numeric = {str(name) for name in frame if pd.api.types.is_numeric_dtype(frame[name])}
+    numeric |= {name for name, values in columns.items() if values and all(_is_figure(value) for value in values)}
     return of_columns(columns, caption, numeric=numeric, links=links)
+
+
+def in_digits(numbers: Iterable[float], digits: int) -> list[Cell]:
+    """A column of numbers in so many significant digits, where the three that tables have would say too much."""
+    return [Cell(figure(cell(number, digits)), number=True) for number in numbers]
+
+
+def _is_figure(value: Any) -> bool:
+    return isinstance(value, Cell) and value.number
 
 
 def of_columns(

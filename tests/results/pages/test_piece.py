@@ -393,3 +393,15 @@ def test_the_pages_of_all_studies_are_what_a_margin_links_to(client):
     assert link and client.get(link[1].replace("&amp;", "&")).status_code == 200
     share = re.search(r'href="(/piece/share/\?[^"]+)"', page)
     assert share and client.get(share[1].replace("&amp;", "&")).status_code == 200
+
+
+def test_a_margin_has_two_digits_wherever_it_stands(client):
+    a_book()
+
+    for query in ("", f"&{JOINT}"):
+        page = client.get(f"/piece/arm/?load_n=300+N&timber=oak_northern_red{query}").content.decode()
+        caption = "What would raise the margin" if query else "Joints that fit there"
+        body = page.partition(caption)[2].partition("<tbody>")[2].partition("</tbody>")[0]
+        margins = re.findall(r'</th><td class="number">([\d .]+)</td>', body)
+        assert margins
+        assert all(len(one.replace(".", "").lstrip("0")) <= 2 or float(one) >= 100 for one in margins), margins
