@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 
 from results.intake.findings import where
-from results.intake.words import Words
 
 from .made import examine_file, flat, four_sheets, sent, told, workbook
 
@@ -352,41 +351,10 @@ def test_check_keeps_markup_as_text():
     assert examination.draft.series[0].label == "<b>A</b>"
 
 
-def test_check_finds_words_by_code_name_or_other_name_in_any_case():
-    for joint in ("mt_blind", "BLIND MORTISE AND TENON", "stopped tenon", "mt-blind"):
-        assert sent(flat(series_joint=joint)).draft.series[0].joint_id == "mt_blind"
-
-
 def test_check_does_not_complain_of_readings_when_the_instrument_is_the_fault():
     rows = [{**row, "setup instrument": "jak gauge", "specimen reading": "20 bar"} for row in flat()]
 
     assert [one.code for one in sent(rows).noticed] == ["unknown-word"]
-
-
-@pytest.mark.parametrize("typed", ["red oak", "Oak red", "OAK,  red"])
-def test_check_suggests_timbers_whose_names_hold_all_words(typed):
-    assert "Did you mean Oak, northern red (oak_northern_red) or Oak, southern red (oak_southern_red)?" in told(
-        sent(flat(series_timber=typed)), "unknown-word"
-    )
-
-
-def test_check_suggests_by_letters_where_no_name_holds_the_words():
-    assert "Did you mean Oak, northern red" in told(sent(flat(series_timber="nothern red oak")), "unknown-word")
-
-
-@pytest.mark.parametrize(
-    ("text", "first"), [("red oak", ["oak_northern_red"]), ("oak", ["oak_northern_red", "oak_white", "oak_black"])]
-)
-def test_words_near_a_bare_timber_begin_with_the_common_ones(text, first):
-    assert [row.pk for row in Words().nearest("Timber", text)][: len(first)] == first
-
-
-def test_words_near_a_text_keep_their_own_order_among_names_that_hold_it():
-    words = Words()
-    near = words.nearest("Joint", "mortise")
-
-    assert len(near) > 1
-    assert near == [row for row in words.rows("Joint") if row in near]
 
 
 def test_check_tells_one_wrong_reading_unit_once_and_other_faults_of_readings_too():
