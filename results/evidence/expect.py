@@ -66,8 +66,7 @@ class Book:
         # Real joints are not judged against made-up ones.
         invented = any(one.study.invented for one in series)
         own = {one.study_id for one in series if one.study_id is not None}
-        found = [row for joint in joints for row in _newest(joint, own, invented)]
-        frame = pd.DataFrame.from_records(found, columns=list(_BOOK))
+        frame = pd.DataFrame.from_records(_newest(list(joints), own, invented), columns=list(_BOOK))
         n = frame["n"].astype(float).fillna(1.0)
         frame["mean_log"] = frame["sum_log"].astype(float) / n.where(n > 0)
         return cls(frame.dropna(subset=["mean_log"]))
@@ -146,12 +145,21 @@ _BOOK = {
 }
 
 
-def _newest(joint: str, own: set[int], invented: bool) -> list[tuple[Any, ...]]:
-    """Rows of `_BOOK` of a joint's newest series that are not of these studies."""
-    series = Series.objects.counting().filter(joint=joint)
-    if not invented:
-        series = series.filter(study__invented=False)
-    newest = series.order_by("-pk").values("pk")[:NEWEST]
-    rows = SeriesFooting.objects.filter(code="ratio_solid", sum_log__isnull=False, series__in=newest)
-    found = rows.exclude(series__study_id__in=own).order_by("series_id").values_list(*_BOOK.values())
-    return list(found)
+def _newest(joints: Sequence[str], own: set[int], invented: bool) -> list[tuple[Any, ...]]:
+    """Rows of `_BOOK` of each joint's newest series that are not of these studies: one query for all joints."""
+    counting = Series.objects.counting() if invented else Series.objects.counting().filter(study__invented=False)
+    rows = SeriesFooting.objects.filter(code="ratio_solid", sum_log__isnull=False).exclude(series__study_id__in=own)
+    of_each = [
+        rows.filter(series__in=counting.filter(joint=joint).order_by("-pk").values("pk")[:NEWEST])
+        .order_by()
+        .values_list("series_id", *_BOOK.values())
+        for joint in joints
+    ]
+    if not of_each:
+        return []
+    first, *others = of_each
+    found = first.union(*others, all=True) if others else first
+    # By joint and then by age, as they were asked for one after another.
+    place = {joint: at for at, joint in enumerate(joints)}
+    at = 1 + list(_BOOK).index("joint")
+    return [row[1:] for row in sorted(found, key=lambda row: (place[row[at]], row[0]))]

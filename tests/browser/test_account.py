@@ -57,7 +57,7 @@ def test_sign_up_confirm_and_log_in_with_a_second_factor(open_page, live_server,
     page.get_by_role("button", name="Yes, that is me").click()
     assert page.url == f"{live_server.url}/submit/"
 
-    page.get_by_role("link", name="joiner").click()
+    page.get_by_role("link", name="My page").click()
     page.get_by_role("link", name="Your account").click()
     page.get_by_role("link", name="Turn it on").click()
     page.get_by_role("link", name="Turn it on").click()

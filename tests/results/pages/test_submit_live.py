@@ -12,7 +12,7 @@ from results.models import FormDraft, Study
 from results.pages import submit_live
 from tests.factories import make_user
 
-from .forms import form, post, readings, values_of
+from .forms import form, post, readings
 from .shops import text
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("vocabulary")]
@@ -198,12 +198,3 @@ def test_fields_say_why_they_are_asked(client, owner):
     assert [one.column for one in first if not one.help] == []
     assert "a load means little without it" in text(page)
     assert "A pound taken for a newton is 4.4 times wrong." in text(page)
-
-
-def test_lengths_in_inches_get_the_whole_keyboard(client, owner):
-    page = post(client, form(study__length_unit="in"), "refresh")
-
-    assert 'inputmode="decimal"' not in page.content.decode().split('name="setup-arm"')[1].split(">")[0]
-    page = post(client, form(), "refresh")
-    assert 'inputmode="decimal"' in page.content.decode().split('name="setup-arm"')[1].split(">")[0]
-    assert values_of(page)["setup-arm"] == "300"
