@@ -16,16 +16,20 @@ from .wording import footing_name
 
 # What was measured on this rig; the ratio holds beyond it.
 MEASURED, ACROSS = "at_joint", "ratio_solid"
+MOST = 12
+"""Series beyond which nobody compares by eye; a spreadsheet may hold thousands."""
 
 
 def side_by_side(draft: Draft) -> tables.Table | None:
-    """What each series took, for those loaded and meant alike; None where no two are.
+    """What each series took, for those loaded and meant alike; None where no two are, or more than `MOST` are sent.
 
     Parameters
     ----------
     draft : Draft
         With its footings stated.
     """
+    if len(draft.series) > MOST:
+        return None
     alike: dict[tuple[str, str], list[SeriesView]] = {}
     for view in _views(draft):
         if view.footings[MEASURED].available:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from results.pages import submit_beside
 from tests.factories import make_user
 
 from .forms import form, post
@@ -55,6 +56,12 @@ def test_what_held_counts_as_stronger_and_places_are_counted(client, owner):
     as_read = np.exp(np.log(np.array(LOADS["Tenon"]) * MOMENT).mean())
     assert float(tenon[moment]) > as_read
     assert butt[heading.index("Most broke at")].endswith("(3)")
+
+
+def test_more_than_anybody_compares_by_eye_are_not_listed(client, owner, monkeypatch):
+    monkeypatch.setattr(submit_beside, "MOST", 1)
+
+    assert BESIDE not in post(client, form()).content.decode()
 
 
 @pytest.mark.parametrize(
